@@ -1,0 +1,227 @@
+"""What pricing takes and gives, as plain data. Money is Decimal, quantities are in the role's own unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import Literal
+
+Attribute = str | float | tuple[str, ...]
+LineKind = Literal["material", "labour", "delivery", "adjustment"]
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What a product must state: one of some words, or a number within limits."""
+
+    attribute: str
+    one_of: tuple[str, ...] = ()
+    at_least: float | None = None
+    at_most: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """A quantity to buy. `product` is the office's choice where it made one."""
+
+    role: str
+    unit: str
+    quantity: Decimal
+    conditions: tuple[Condition, ...] = ()
+    product: str | None = None
+    one_system: bool = False
+    rooms: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """Work to pay for: hours of one activity."""
+
+    activity: str
+    driver: str
+    hours: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBreak:
+    """The price of one pack from `min_packs` of the order on."""
+
+    min_packs: int
+    price: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Product:
+    id: str
+    role: str
+    name: str
+    unit: str
+    attributes: Mapping[str, Attribute]
+    system: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One supplier's price for one pack size of a product, from one price list."""
+
+    supplier: str
+    product: str
+    pack_size: Decimal
+    breaks: tuple[PriceBreak, ...]  # by min_packs ascending, the first from 1
+    price_list: str
+
+
+@dataclass(frozen=True, slots=True)
+class Supplier:
+    id: str
+    name: str
+    delivery_charge: Decimal
+    free_delivery_over: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBook:
+    """All that is on sale on one day, for the roles asked for."""
+
+    price_date: date
+    currency: str
+    suppliers: tuple[Supplier, ...]
+    products: tuple[Product, ...]
+    offers: tuple[Offer, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Uplift:
+    """Markup (percent of cost) or margin (percent of the selling price) of one role group."""
+
+    method: Literal["markup", "margin"]
+    percent: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class TaxRule:
+    """A tax on the net of materials (with delivery), of labour, or of all."""
+
+    name: str
+    percent: Decimal
+    base: Literal["materials", "labour", "all"] = "all"
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    name: str
+    percent: Decimal  # of gross
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """A stated price for a role whose product is not chosen yet."""
+
+    role: str
+    unit: str
+    price: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Rounding:
+    """`minor` decimals of the currency; a `total_step` above one minor unit rounds gross by one line."""
+
+    method: Literal["half_up", "half_even"] = "half_up"
+    minor: int = 2
+    total_step: Decimal | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """An organisation's commercial terms of one version."""
+
+    id: str
+    name: str
+    contingency_percent: Decimal = Decimal(0)
+    uplifts: Mapping[str, Uplift] = field(default_factory=dict)  # by role group, "default" for the rest
+    discount_percent: Decimal = Decimal(0)
+    taxes: tuple[TaxRule, ...] = ()
+    deposit_percent: Decimal = Decimal(0)
+    stages: tuple[Stage, ...] = ()
+    retention_percent: Decimal = Decimal(0)
+    valid_days: int = 30
+    allowances: tuple[Allowance, ...] = ()
+    rounding: Rounding = Rounding()
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of a quote. `cost` is per pack (or hour), `amount` is at cost, `price` is what the customer pays
+    for the line before discount: amount with its share of contingency and its uplift."""
+
+    kind: LineKind
+    role: str
+    description: str
+    group: str
+    unit: str
+    quantity: Decimal
+    supplier: str | None
+    product: str | None
+    packs: int | None
+    pack_size: Decimal | None
+    cost: Decimal
+    price: Decimal
+    amount: Decimal
+    price_list: str | None = None
+    allowance: bool = False
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TaxLine:
+    name: str
+    percent: Decimal
+    base: Decimal
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Payment:
+    name: str
+    amount: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """Each the exact sum of its parts; materials + delivery + labour + contingency + markup - discount + rounding = net."""
+
+    materials: Decimal
+    delivery: Decimal
+    labour: Decimal
+    contingency: Decimal
+    markup: Decimal
+    discount: Decimal
+    rounding: Decimal
+    net: Decimal
+    tax: Decimal
+    taxes: tuple[TaxLine, ...]
+    gross: Decimal
+    deposit: Decimal
+    stages: tuple[Payment, ...]
+    retention: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Gap:
+    """Why a need could not be bought: the role, and what was looked for."""
+
+    role: str
+    reason: Literal["no_supplier", "no_fit", "no_system", "unknown_product", "no_allowance"]
+    message: str
+
+
+@dataclass(frozen=True, slots=True)
+class Priced:
+    """Lines and totals, or the gaps that stand in the way."""
+
+    currency: str
+    lines: tuple[Line, ...]
+    totals: Totals | None
+    gaps: tuple[Gap, ...] = ()

@@ -1,0 +1,275 @@
+"""What a take-off answers, as plain data. Field names are those of the HTTP contract, units in the names."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from service.takeoff.room import Job, Point, Ring
+
+Verdict = Literal["pass", "condition", "refuse"]
+Driver = Literal["area", "cuts", "profile_metres", "waterproofing_corners", "metres", "count", "day", "fixed"]
+CutKind = Literal["straight", "diagonal", "notch_l", "notch_u", "hole", "curve"]
+Unit = Literal["piece", "m2", "m", "kg", "l", "ml", "day"]
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """The room's figures. An L-shaped room has 5 inside corners and 1 outside, a square column 4 outside."""
+
+    floor_area_m2: float
+    perimeter_m: float
+    wall_length_m: float
+    inside_corners: int
+    outside_corners: int
+
+
+@dataclass(frozen=True, slots=True)
+class Cuts:
+    straight: int = 0
+    diagonal: int = 0
+    notch_l: int = 0
+    notch_u: int = 0
+    hole: int = 0
+    curve: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """The repeat of the tiles. Positions are origin + column * step_x + row * step_y, turned by rotation."""
+
+    origin: Point
+    tile_length_mm: float
+    tile_width_mm: float
+    pitch_x_mm: float
+    pitch_y_mm: float
+    row_shift_mm: float
+    rotation_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class CutPiece:
+    """One laid piece that is not a whole tile, with its outline in room coordinates [mm]."""
+
+    id: str
+    row: int
+    column: int
+    outline: Ring
+    holes: tuple[Ring, ...]
+    cuts: Cuts
+
+
+@dataclass(frozen=True, slots=True)
+class RowRun:
+    """Whole tiles lying side by side: row, first and last column."""
+
+    row: int
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything needed to draw the floor again: lattice, runs of whole tiles, cut pieces."""
+
+    lattice: Lattice
+    field: tuple[tuple[Ring, ...], ...]  # polygons, each an outer ring and then its holes [mm]
+    whole: tuple[RowRun, ...]
+    cut: tuple[CutPiece, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The counted floor; `plan` is None where only an area was given."""
+
+    origin: Point | None
+    pieces: int
+    whole_tiles: int
+    cut_tiles: int
+    cuts: Cuts
+    cut_length_m: float
+    narrowest_piece_mm: float | None
+    tiles_needed: int
+    tiles_lower_bound: int
+    wastage_percent: float
+    tiled_area_m2: float
+    joint_length_m: float
+    laid_out: bool = True
+    unlaid_slivers: int = 0
+    plan: Plan | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MembraneStrip:
+    """One strip of membrane as laid: from, to [mm in the room's coordinates] and its length."""
+
+    start: Point
+    end: Point
+    width_mm: float
+    length_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class MembraneLayout:
+    strips: tuple[MembraneStrip, ...]
+    seam_length_m: float
+    rolls: int  # of the trade values' usual roll, an orientation only: rolls are bought in pricing
+    area_m2: float
+
+
+@dataclass(frozen=True, slots=True)
+class Waterproofing:
+    band_length_m: float
+    inside_corners: int
+    outside_corners: int
+    pipe_seals: int
+    drain_seals: int
+
+
+@dataclass(frozen=True, slots=True)
+class MovementJoints:
+    """Joints of the field and at its edge; `lines` are their places in the room [mm]."""
+
+    perimeter_length_m: float
+    field_length_m: float
+    doorway_length_m: float
+    width_mm: float
+    max_spacing_m: float
+    lines: tuple[tuple[Point, Point], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ProfileRun:
+    """A run of edge, transition, skirting or movement joint profile."""
+
+    kind: Literal["edge", "transition", "skirting", "movement_joint"]
+    length_m: float
+    height_mm: float
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A decision with its reason in a tiler's words and where the limit comes from."""
+
+    rule: str
+    verdict: Verdict
+    message: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One part of a quantity, in words."""
+
+    text: str
+    quantity: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fitness:
+    """What a product must state to serve: one of some words, or a number within limits."""
+
+    attribute: str
+    one_of: tuple[str, ...] = ()
+    at_least: float | None = None
+    at_most: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """A quantity to buy, before packs. `required` is net, `with_allowance` has laps, losses and spares in it."""
+
+    role: str
+    unit: Unit
+    required: float
+    with_allowance: float
+    reasons: tuple[Reason, ...]
+    fitness: tuple[Fitness, ...] = ()
+    product: str | None = None
+    one_system: bool = False  # membrane, band, corners, seals and their mortar of a wet room
+    rooms: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """A quantity of work before it meets a rate."""
+
+    activity: str
+    driver: Driver
+    quantity: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class LabourLine:
+    activity: str
+    driver: Driver
+    quantity: float
+    unit: str
+    rate: float  # hours per unit
+    hours: float
+
+
+@dataclass(frozen=True, slots=True)
+class LabourHours:
+    total: float
+    by_driver: tuple[tuple[Driver, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """Time that must pass, with nobody on site."""
+
+    after: str
+    hours: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    visits: int
+    working_days: int
+    crew: int
+    waits: tuple[Wait, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class RoomTakeoff:
+    name: str
+    measures: Measures
+    layout: Layout
+    membrane: MembraneLayout | None
+    waterproofing: Waterproofing | None
+    movement_joints: MovementJoints
+    profiles: tuple[ProfileRun, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Takeoff:
+    job: Job
+    rooms: tuple[RoomTakeoff, ...]
+    materials: tuple[Material, ...]
+    labour: tuple[LabourLine, ...]
+    labour_hours: LabourHours
+    schedule: Schedule
+    cautions: tuple[str, ...]
+    trade_edition: str
+    labour_table: str
+
+    @property
+    def refused(self) -> bool:
+        """Whether any finding says that this floor must not be built so."""
+        return any(f.verdict == "refuse" for room in self.rooms for f in room.findings)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What one trade step adds for one room."""
+
+    materials: tuple[Material, ...] = ()
+    work: tuple[Work, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    waits: tuple[Wait, ...] = ()
+    cautions: tuple[str, ...] = field(default=())

@@ -1,0 +1,206 @@
+"""What a caller says about a job, as plain data. Lengths are millimetres, angles degrees anticlockwise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Literal
+
+Point = tuple[float, float]
+Ring = tuple[Point, ...]
+
+Exposure = Literal["dry", "wet", "exterior"]
+Heating = Literal["none", "water", "electric"]
+Falls = Literal["none", "point", "linear"]
+Standards = Literal["us", "uk", "de"]
+ObstructionKind = Literal["column", "fixture", "pipe", "drain", "hatch", "stair"]
+PatternKind = Literal["stack_bond", "running_bond", "herringbone", "basket_weave", "hexagon", "modular"]
+SubstrateKind = Literal[
+    "unknown",
+    "concrete_on_ground",
+    "concrete_suspended",
+    "concrete_young",
+    "screed_cement",
+    "screed_calcium_sulfate",
+    "screed_heated",
+    "gypsum_underlayment",
+    "plywood_on_joists",
+    "osb_on_joists",
+    "existing_tile",
+    "existing_resilient",
+    "exterior_slab",
+]
+TileMaterial = Literal["ceramic", "porcelain", "stone"]
+Covering = Literal["none", "carpet", "resilient", "tile", "wood", "laminate"]
+OriginKind = Literal["corner", "centre_tile", "centre_joint", "best"]
+
+AREA_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture", "stair"})
+"""Obstructions that take floor away."""
+RESTRAINING_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture"})
+"""Obstructions against which the tile needs a perimeter joint and, where wet, a band."""
+
+
+@dataclass(frozen=True, slots=True)
+class Doorway:
+    """An opening in wall `wall`, `offset` along it from its start."""
+
+    wall: int
+    offset: float
+    width: float
+    adjoining: str | None = None
+    adjoining_level: float | None = None  # finished level beyond, above this room's substrate
+
+
+@dataclass(frozen=True, slots=True)
+class Obstruction:
+    """Something standing in the floor: an outline, or a centre with a diameter."""
+
+    kind: ObstructionKind
+    outline: Ring | None = None
+    centre: Point | None = None
+    diameter: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A part of the room with an exposure of its own."""
+
+    outline: Ring
+    exposure: Exposure
+    sunlit: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Flatness:
+    """Worst gap under a straightedge of length `under`."""
+
+    gap: float
+    under: float
+
+
+@dataclass(frozen=True, slots=True)
+class Moisture:
+    """A reading: rh [%], cm [CM-%], mver [lb/1000 ft2/24 h] or wood [%]."""
+
+    method: Literal["rh", "cm", "mver", "wood"]
+    value: float
+
+
+@dataclass(frozen=True, slots=True)
+class Substrate:
+    kind: SubstrateKind = "unknown"
+    flatness: Flatness | None = None
+    moisture: Moisture | None = None
+    age_days: float | None = None
+    thickness: float | None = None
+    joist_spacing: float | None = None
+    span: float | None = None
+    deflection: float | None = None  # the n of L/n under live load
+
+
+@dataclass(frozen=True, slots=True)
+class Existing:
+    covering: Covering
+    remove: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """A tile by its measures, and by product id where the office has chosen one."""
+
+    length: float
+    width: float
+    thickness: float = 9.0
+    material: TileMaterial = "porcelain"
+    size_is: Literal["work", "nominal"] = "work"
+    product: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    kind: PatternKind = "stack_bond"
+    offset: Fraction = Fraction(0)
+    rotation: float = 0.0
+    tiles: tuple[Tile, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Membrane:
+    thickness: Literal["standard", "thick"] = "standard"
+
+
+@dataclass(frozen=True, slots=True)
+class Skirting:
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
+class Saw:
+    kerf: float = 2.0
+    sawn_edges_at_joints: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A simple polygon with holes, in the caller's own order.
+
+    Edges are numbered through the outline, then through each hole in turn; `walls` lists the numbers
+    of those that are walls, the others are open.
+    """
+
+    ring: Ring
+    holes: tuple[Ring, ...] = ()
+    walls: tuple[int, ...] = ()
+    closing_error: float = 0.0  # of a walls run that did not come back to its start
+
+
+@dataclass(frozen=True, slots=True)
+class BareArea:
+    """Only an area and a perimeter are known: the take-off is an allowance, not a layout."""
+
+    area_m2: float
+    perimeter: float
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    name: str
+    shape: Outline | BareArea
+    tile: Tile
+    doorways: tuple[Doorway, ...] = ()
+    obstructions: tuple[Obstruction, ...] = ()
+    exposure: Exposure = "dry"
+    zones: tuple[Zone, ...] = ()
+    substrate: Substrate = Substrate()
+    existing: Existing | None = None
+    built_year: int | None = None
+    heating: Heating = "none"
+    falls: Falls = "none"
+    pattern: Pattern = Pattern()
+    origin: OriginKind | Point = "best"
+    joint: float = 3.0
+    perimeter_joint: float = 6.0
+    min_piece: float = 10.0
+    membrane: Membrane | None = Membrane()
+    waterproof: bool = False  # the edge of the service fills it in: true exactly where not dry
+    skirting: Skirting | None = None
+    movement_joint: Literal["sealant", "profile"] = "sealant"
+    saw: Saw = Saw()
+    choices: tuple[tuple[str, str], ...] = ()  # (role, product id): grout colour, visible profiles, sealant
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    floor: int = 0
+    lift: bool = True
+    carry: float = 0.0
+    occupied: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """The rooms of one take-off and where they lie."""
+
+    rooms: tuple[Room, ...]
+    standards: Standards = "us"
+    site: Site = field(default_factory=Site)
