@@ -1,0 +1,66 @@
+"""Exact conversion factors between metric and US customary units.
+
+Every factor follows from the international yard and pound agreement of 1959 and the legal US gallon
+(231 cubic inches), as tabulated in NIST SP 811 appendix B.8. The US survey foot is not used: it was
+retired at the end of 2022. Factors are decimals; only a pound by area and a psi do not terminate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+MM_PER_IN = Decimal("25.4")
+MM_PER_FT = 12 * MM_PER_IN
+MM_PER_YD = 3 * MM_PER_FT
+M_PER_FT = MM_PER_FT / 1000
+MM2_PER_IN2 = MM_PER_IN**2
+M2_PER_FT2 = M_PER_FT**2
+M3_PER_FT3 = M_PER_FT**3
+KG_PER_LB = Decimal("0.45359237")
+ML_PER_US_FL_OZ = 231 * MM_PER_IN**3 / 1000 / 128
+L_PER_US_GAL = 128 * ML_PER_US_FL_OZ / 1000
+KG_M2_PER_LB_FT2 = KG_PER_LB / M2_PER_FT2
+STANDARD_GRAVITY = Decimal("9.80665")
+PA_PER_PSI = KG_PER_LB * STANDARD_GRAVITY / (MM2_PER_IN2 / 1_000_000)
+
+MM_PER_LENGTH_UNIT: Mapping[str, Decimal] = {
+    "mm": Decimal(1),
+    "cm": Decimal(10),
+    "dm": Decimal(100),
+    "m": Decimal(1000),
+    "in": MM_PER_IN,
+    "inch": MM_PER_IN,
+    "inches": MM_PER_IN,
+    '"': MM_PER_IN,
+    "ft": MM_PER_FT,
+    "foot": MM_PER_FT,
+    "feet": MM_PER_FT,
+    "'": MM_PER_FT,
+    "yd": MM_PER_YD,
+}
+"""How people write a unit of length, and its millimetres."""
+
+_US_UNIT: Mapping[str, tuple[str, Decimal]] = {
+    "mm": ("in", 1 / MM_PER_IN),
+    "m": ("ft", 1 / M_PER_FT),
+    "m2": ("ft2", 1 / M2_PER_FT2),
+    "kg": ("lb", 1 / KG_PER_LB),
+    "l": ("US gal", 1 / L_PER_US_GAL),
+    "ml": ("US fl oz", 1 / ML_PER_US_FL_OZ),
+    "kg/m2": ("lb/ft2", 1 / KG_M2_PER_LB_FT2),
+}
+
+
+def to_us(value: float, unit: str) -> tuple[float, str]:
+    """A metric figure in the US unit of the same kind, not rounded; a unit without one stays as it is.
+
+    12 m2 are 129.1669 ft2 (NIST SP 811 B.8).
+    """
+    us_unit, factor = _US_UNIT.get(unit, (unit, Decimal(1)))
+    return value * float(factor), us_unit
+
+
+def celsius_to_fahrenheit(degrees: float) -> float:
+    """A temperature [degC] in degF; a difference of temperatures takes the factor 1.8 only."""
+    return 1.8 * degrees + 32
