@@ -10,39 +10,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 
-MM_PER_IN = Decimal("25.4")
-MM_PER_FT = 12 * MM_PER_IN
-MM_PER_YD = 3 * MM_PER_FT
-M_PER_FT = MM_PER_FT / 1000
-MM2_PER_IN2 = MM_PER_IN**2
+MM_PER_INCH = Decimal("25.4")
+MM_PER_FOOT = 12 * MM_PER_INCH
+MM_PER_YARD = 3 * MM_PER_FOOT
+M_PER_FT = MM_PER_FOOT / 1000
+MM2_PER_IN2 = MM_PER_INCH**2
 M2_PER_FT2 = M_PER_FT**2
 M3_PER_FT3 = M_PER_FT**3
 KG_PER_LB = Decimal("0.45359237")
-ML_PER_US_FL_OZ = 231 * MM_PER_IN**3 / 1000 / 128
+ML_PER_US_FL_OZ = 231 * MM_PER_INCH**3 / 1000 / 128
 L_PER_US_GAL = 128 * ML_PER_US_FL_OZ / 1000
 KG_M2_PER_LB_FT2 = KG_PER_LB / M2_PER_FT2
 STANDARD_GRAVITY = Decimal("9.80665")
 PA_PER_PSI = KG_PER_LB * STANDARD_GRAVITY / (MM2_PER_IN2 / 1_000_000)
 
-MM_PER_LENGTH_UNIT: Mapping[str, Decimal] = {
-    "mm": Decimal(1),
-    "cm": Decimal(10),
-    "dm": Decimal(100),
-    "m": Decimal(1000),
-    "in": MM_PER_IN,
-    "inch": MM_PER_IN,
-    "inches": MM_PER_IN,
-    '"': MM_PER_IN,
-    "ft": MM_PER_FT,
-    "foot": MM_PER_FT,
-    "feet": MM_PER_FT,
-    "'": MM_PER_FT,
-    "yd": MM_PER_YD,
-}
-"""How people write a unit of length, and its millimetres."""
-
 _US_UNIT: Mapping[str, tuple[str, Decimal]] = {
-    "mm": ("in", 1 / MM_PER_IN),
+    "mm": ("in", 1 / MM_PER_INCH),
     "m": ("ft", 1 / M_PER_FT),
     "m2": ("ft2", 1 / M2_PER_FT2),
     "kg": ("lb", 1 / KG_PER_LB),

@@ -18,9 +18,9 @@ def by_pint(unit: str, into: str) -> Fraction:
 @pytest.mark.parametrize(
     ("factor", "unit", "into"),
     [
-        (units.MM_PER_IN, "inch", "mm"),
-        (units.MM_PER_FT, "foot", "mm"),
-        (units.MM_PER_YD, "yard", "mm"),
+        (units.MM_PER_INCH, "inch", "mm"),
+        (units.MM_PER_FOOT, "foot", "mm"),
+        (units.MM_PER_YARD, "yard", "mm"),
         (units.M_PER_FT, "foot", "m"),
         (units.MM2_PER_IN2, "inch**2", "mm**2"),
         (units.M2_PER_FT2, "foot**2", "m**2"),
@@ -71,16 +71,6 @@ def test_a_unit_without_us_fellow_stays() -> None:
 def test_published_psi_and_pressure() -> None:
     assert float(units.PA_PER_PSI) == pytest.approx(6894.757293168, abs=1e-9)  # NIST SP 811 B.8
     assert 1e6 / float(units.PA_PER_PSI) == pytest.approx(145.0377, abs=1e-4)
-
-
-@pytest.mark.parametrize("word", sorted(units.MM_PER_LENGTH_UNIT.keys() - {'"', "'"}))
-def test_length_words_are_those_of_pint(word: str) -> None:
-    assert Fraction(units.MM_PER_LENGTH_UNIT[word]) == by_pint(word, "mm")
-
-
-def test_inch_and_foot_marks() -> None:
-    assert units.MM_PER_LENGTH_UNIT['"'] == units.MM_PER_IN
-    assert units.MM_PER_LENGTH_UNIT["'"] == units.MM_PER_FT
 
 
 @pytest.mark.parametrize(("square_feet", "hours"), [(100, 0.861), (250, 0.344)])
