@@ -1,0 +1,95 @@
+"""From work to hours: the rates of the organisation's table, the least a job is charged with, the sums."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from math import fsum
+
+from service.takeoff.answer import Driver, LabourHours, LabourLine, Work
+from service.takeoff.errors import InputError
+from service.takeoff.rates import LabourRate, LabourTable
+from service.trade.values import TradeValues
+
+DECIMALS = 6
+"""Hours are kept to a millionth, so that lines printed as decimals add up to their totals exactly."""
+
+
+def labour_lines(work: Iterable[Work], table: LabourTable) -> tuple[LabourLine, ...]:
+    """One line for each activity, in the order of its first work.
+
+    `quantity` is the real quantity over all rooms, `rate` the hours per unit with the factors of the work in
+    it (their mean, weighted by quantity), `hours` = quantity x rate. Raises InputError with the pointer
+    "/labour_rates/<activity>" where the table has no rate, or one in another unit.
+    """
+    by_activity: dict[str, list[Work]] = {}
+    for each in work:
+        if each.quantity > 0:
+            by_activity.setdefault(each.activity, []).append(each)
+    return tuple(_line(same, table) for same in by_activity.values())
+
+
+def hours_of(work: Iterable[Work], table: LabourTable) -> float:
+    """The crew-member hours of all this work together."""
+    return fsum(line.hours for line in labour_lines(work, table))
+
+
+def up_to_minimum(lines: Sequence[LabourLine], table: LabourTable) -> tuple[LabourLine, ...]:
+    """The lines, with one more where a job takes less than the least that the table charges."""
+    missing = round(table.minimum_hours - fsum(line.hours for line in lines), DECIMALS)
+    if missing <= 0:
+        return tuple(lines)
+    return (*lines, LabourLine("minimum_callout", "fixed", missing, "h", 1.0, missing))
+
+
+def sums(lines: Sequence[LabourLine]) -> LabourHours:
+    """Total hours and hours by driver, each the exact decimal sum of its lines."""
+    by_driver: dict[Driver, list[float]] = {}
+    for line in lines:
+        by_driver.setdefault(line.driver, []).append(line.hours)
+    return LabourHours(
+        total=_sum(line.hours for line in lines),
+        by_driver=tuple((driver, _sum(hours)) for driver, hours in by_driver.items()),
+    )
+
+
+def default_labour_table(values: TradeValues, *, id: str, currency: str) -> LabourTable:  # noqa: A002
+    """The table that a new organisation begins with, from the trade's values; it is theirs to change."""
+    return LabourTable(
+        id=id,
+        name="Opening rates",
+        rates=tuple(_default_rate(row, values) for row in values.table("labour.activities")),
+        crew=int(values.number("labour.crew")),
+        productive_hours_per_day=values.number("labour.productive_hours"),
+        minimum_hours=values.number("labour.minimum_hours"),
+        hourly_cost=Decimal(str(values["labour.hourly_cost"].value)),
+        currency=currency,
+    )
+
+
+def _line(work: Sequence[Work], table: LabourTable) -> LabourLine:
+    first = work[0]
+    quantity = fsum(each.quantity for each in work)
+    weighted = fsum(each.quantity * each.factor for each in work)
+    rate = _rate(first, table).hours * weighted / quantity
+    hours = round(quantity * rate, DECIMALS)
+    return LabourLine(first.activity, first.driver, quantity, first.unit, rate, hours)
+
+
+def _rate(work: Work, table: LabourTable) -> LabourRate:
+    rate = table.by_activity.get(work.activity)
+    where = f"/labour_rates/{work.activity}"
+    if rate is None:
+        raise InputError(where, f"the labour table has no rate for {work.activity}, per {work.unit}")
+    if rate.unit != work.unit:
+        raise InputError(where, f"the rate is per {rate.unit}, the work is counted per {work.unit}")
+    return rate
+
+
+def _sum(hours: Iterable[float]) -> float:
+    return round(fsum(hours), DECIMALS)
+
+
+def _default_rate(row: dict[str, str], values: TradeValues) -> LabourRate:
+    activity, driver, unit = row["activity"], row["driver"], row["unit"]
+    return LabourRate(activity, driver, unit, values.number(f"labour.hours.{activity}"))  # type: ignore[arg-type]

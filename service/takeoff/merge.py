@@ -1,0 +1,39 @@
+"""Materials of all rooms added up, so that packs are rounded once for the job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from math import fsum
+
+from service.takeoff.answer import Material, Reason
+
+Key = tuple[object, ...]
+
+
+def merged(materials: Iterable[Material]) -> tuple[Material, ...]:
+    """Materials alike in role, unit, fitness, product and system added up, in order of their first room."""
+    alike: dict[Key, list[Material]] = {}
+    for material in materials:
+        alike.setdefault(_key(material), []).append(material)
+    return tuple(_added(same) for same in alike.values())
+
+
+def named(material: Material, room: str) -> Material:
+    """The material as the room's own: its reasons begin with the room's name."""
+    reasons = tuple(Reason(f"{room}: {reason.text}", reason.quantity) for reason in material.reasons)
+    return replace(material, reasons=reasons, rooms=(room,))
+
+
+def _key(material: Material) -> Key:
+    return (material.role, material.unit, material.fitness, material.product, material.one_system)
+
+
+def _added(same: list[Material]) -> Material:
+    return replace(
+        same[0],
+        required=fsum(material.required for material in same),
+        with_allowance=fsum(material.with_allowance for material in same),
+        reasons=tuple(reason for material in same for reason in material.reasons),
+        rooms=tuple(dict.fromkeys(room for material in same for room in material.rooms)),
+    )

@@ -1,0 +1,93 @@
+"""How often the crew comes and how many days it works.
+
+Rules. All rooms go through the stages of building together. The waits of a stage follow its work: waits
+after the same thing run side by side in all rooms, so the longest counts; waits after different things
+follow each other. A wait longer than a crew sits out ends the visit, if work was done before it and is left
+after it. A visit takes its hours divided by crew and productive hours, rounded up to the step of days that
+crews are sent for; the working days are the sum of the visits, rounded up to whole days.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import ceil, fsum
+
+from service.takeoff.answer import Schedule, Wait, Work
+from service.takeoff.labour import hours_of
+from service.takeoff.rates import LabourTable
+from service.trade.values import TradeValues
+
+NOISE = 1e-9  # hours that fill a step of days exactly do not begin another
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Work that is done together, and what must be waited for after it."""
+
+    name: str
+    hours: float
+    waits: tuple[Wait, ...] = ()
+
+
+def plan(work: Sequence[Work], waits: Sequence[Wait], table: LabourTable, values: TradeValues) -> Schedule:
+    """Visits, working days and waits for the work of all rooms; `after` of a wait names its stage.
+
+    Work of no stage, such as mobilising, is done on the first visit. Daily set-up follows from the days
+    and is no part of `work`.
+    """
+    stages = _stages(work, waits, table, values)
+    visits = visit_hours(stages, values.number("schedule.wait_on_site"))
+    step = values.number("schedule.day_step")
+    a_day = table.crew * table.productive_hours_per_day
+    days = fsum(_days(hours, a_day, step) for hours in visits)
+    listed = tuple(wait for stage in stages for wait in stage.waits)
+    return Schedule(visits=len(visits), working_days=ceil(days), crew=table.crew, waits=listed)
+
+
+def visit_hours(stages: Iterable[Stage], wait_on_site: float) -> tuple[float, ...]:
+    """The hours of each visit: a wait longer than `wait_on_site` [h] sends the crew home."""
+    visits: list[float] = []
+    hours = 0.0
+    for stage in stages:
+        hours += stage.hours
+        if hours > 0 and fsum(wait.hours for wait in stage.waits) > wait_on_site:
+            visits.append(hours)
+            hours = 0.0
+    return (*visits, hours) if hours > 0 else tuple(visits)
+
+
+def longest_waits(waits: Iterable[Wait]) -> tuple[Wait, ...]:
+    """Of waits after the same thing the longest, in the order of their first mention."""
+    longest: dict[str, Wait] = {}
+    for wait in waits:
+        if wait.after not in longest or wait.hours > longest[wait.after].hours:
+            longest[wait.after] = wait
+    return tuple(longest.values())
+
+
+def _stages(
+    work: Sequence[Work], waits: Sequence[Wait], table: LabourTable, values: TradeValues
+) -> tuple[Stage, ...]:
+    names = [str(row["stage"]) for row in values.table("schedule.stages")]
+    stage_of = _stage_of_activity(values)
+    unknown = {wait.after for wait in waits} - set(names)
+    if unknown:
+        raise ValueError(f"waits after {', '.join(sorted(unknown))}, which is no stage")
+    work_in: dict[str, list[Work]] = {name: [] for name in names}
+    for each in work:
+        work_in[stage_of.get(each.activity, names[0])].append(each)
+    longest = longest_waits(waits)
+    return tuple(
+        Stage(name, hours_of(work_in[name], table), tuple(w for w in longest if w.after == name))
+        for name in names
+    )
+
+
+def _stage_of_activity(values: TradeValues) -> Mapping[str, str]:
+    rows = values.table("schedule.stages")
+    return {activity: row["stage"] for row in rows for activity in row["activities"]}
+
+
+def _days(hours: float, a_day: float, step: float) -> float:
+    return ceil(hours / a_day / step - NOISE) * step

@@ -1,0 +1,129 @@
+"""Setting the tile: tiles to buy, setting and cutting work, and the wait before grouting."""
+
+from __future__ import annotations
+
+from dataclasses import astuple, fields, replace
+from math import ceil
+
+from service.takeoff.answer import Cuts, Fitness, Layout, Material, Reason, Step, Wait, Work
+from service.takeoff.geometry import FloorShape
+from service.takeoff.room import Room, Tile
+from service.trade.values import TradeValues
+
+QUARTER_TURN = 90.0
+NOISE = 1e-9  # a share of whole tiles that comes out whole stays whole
+
+
+def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
+    """Tiles [piece], setting and cleaning [m2], cuts by kind, and the wait before grouting [h].
+
+    `required` is the layout's own count; breakage stands beside it in the reasons. The stock kept for
+    repairs belongs to the tile, not to a room: `with_attic_stock` adds it when the rooms are added up.
+    """
+    area = layout.tiled_area_m2
+    setting = Work(size_class(room.tile, values), "area", area, "m2", setting_factor(room, area, values))
+    cleaning = Work("final_clean", "area", area, "m2")
+    return Step(
+        materials=(_tiles(room, layout, values),),
+        work=(setting, *_cutting(layout.cuts), cleaning),
+        waits=(_grout_wait(room, values),),
+    )
+
+
+def with_attic_stock(material: Material, values: TradeValues) -> Material:
+    """The tiles [piece] of all rooms with the share kept for repairs, never under a least number."""
+    share = values.number("setting.attic_stock")
+    least = values.number("setting.attic_stock_least")
+    stock = max(ceil(share * material.required - NOISE), ceil(least))
+    reason = Reason(f"kept for repairs: {share:.1%}, at least {least:.0f} tiles", stock)
+    return replace(
+        material, with_allowance=material.with_allowance + stock, reasons=(*material.reasons, reason)
+    )
+
+
+def size_class(tile: Tile, values: TradeValues) -> str:
+    """The setting activity of this size: panels by face, planks by form, others by longest edge."""
+    longest, shortest = max(tile.length, tile.width), min(tile.length, tile.width)
+    if face_m2(tile) >= values.number("setting.panel_area"):
+        return "set_panel"
+    long_enough = longest >= values.number("setting.plank_length")
+    if long_enough and longest >= values.number("setting.plank_ratio") * shortest:
+        return "set_plank"
+    classes = values.table("setting.size_classes")
+    return str(next(row["activity"] for row in classes if longest <= row["longest_up_to"]))
+
+
+def setting_factor(room: Room, area_m2: float, values: TradeValues) -> float:
+    """How much longer a square metre takes than plain ceramic in an ordinary room: pattern, tile, room."""
+    return (
+        pattern_factor(room, values)
+        * values.number(f"setting.material_factor.{room.tile.material}")
+        * room_factor(area_m2, values)
+    )
+
+
+def pattern_factor(room: Room, values: TradeValues) -> float:
+    """The factor of the pattern, or of laying askew where that is the harder."""
+    plain = values.number(f"setting.pattern_factor.{room.pattern.kind}")
+    if room.pattern.rotation % QUARTER_TURN == 0:
+        return plain
+    return max(plain, values.number("setting.pattern_factor.diagonal"))
+
+
+def room_factor(area_m2: float, values: TradeValues) -> float:
+    """The factor of a small or large room.
+
+    It takes hold by degrees, so that a smaller room never takes longer than a larger one: below the
+    small room's area the hours stay those of that area until the factor is reached; above the large
+    room's area likewise.
+    """
+    small, large = values.number("setting.small_room_area"), values.number("setting.large_room_area")
+    if area_m2 < small:
+        most = values.number("setting.small_room_factor")
+        return most if area_m2 * most <= small else small / area_m2
+    if area_m2 > large:
+        return max(values.number("setting.large_room_factor"), large / area_m2)
+    return 1.0
+
+
+def face_m2(tile: Tile) -> float:
+    """The face of a tile [m2]."""
+    return tile.length * tile.width / 1e6
+
+
+def _tiles(room: Room, layout: Layout, values: TradeValues) -> Material:
+    share = values.number("setting.breakage") if layout.laid_out else 0.0
+    needed, breakage = layout.tiles_needed, ceil(share * layout.tiles_needed - NOISE)
+    counted = Reason("laid out, offcuts used again" if layout.laid_out else "allowance by area", needed)
+    broken = (Reason(f"breakage: {share:.1%}", breakage),) if breakage else ()
+    return Material(
+        role="tile",
+        unit="piece",
+        required=needed,
+        with_allowance=needed + breakage,
+        reasons=(counted, *broken),
+        fitness=() if room.tile.product else _of_size(room.tile, values),
+        product=room.tile.product,
+        rooms=(room.name,),
+        piece_m2=face_m2(room.tile),
+    )
+
+
+def _of_size(tile: Tile, values: TradeValues) -> tuple[Fitness, ...]:
+    slack = values.number("setting.size_tolerance")
+    sizes = (("length_mm", tile.length), ("width_mm", tile.width), ("thickness_mm", tile.thickness))
+    measured = (Fitness(name, at_least=size - slack, at_most=size + slack) for name, size in sizes)
+    return (*measured, Fitness("material", one_of=(tile.material,)))
+
+
+def _cutting(cuts: Cuts) -> tuple[Work, ...]:
+    counted = zip((f.name for f in fields(cuts)), astuple(cuts), strict=True)
+    return tuple(Work(f"cut_{kind}", "cuts", count, "cut") for kind, count in counted if count)
+
+
+def _grout_wait(room: Room, values: TradeValues) -> Wait:
+    tile = room.tile
+    large = max(tile.length, tile.width) >= values.number("setting.large_format_edge")
+    slow = large and tile.material == "porcelain" and room.membrane is not None
+    key = "setting.grout_after_large_porcelain" if slow else "setting.grout_after"
+    return Wait("setting", values.number(key), values.citation(key))
