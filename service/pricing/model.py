@@ -33,6 +33,7 @@ class Need:
     product: str | None = None
     one_system: bool = False
     rooms: tuple[str, ...] = ()
+    area_m2: Decimal | None = None  # of tile counted in pieces, for an allowance per m2
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +127,10 @@ class Allowance:
 
 @dataclass(frozen=True, slots=True)
 class Rounding:
-    """`minor` decimals of the currency; a `total_step` above one minor unit rounds gross by one line."""
+    """`minor` decimals of the currency; a `total_step` above one minor unit rounds net by one line.
+
+    Net and not gross, since gross = net + tax has no solution in whole minor units for every gross.
+    """
 
     method: Literal["half_up", "half_even"] = "half_up"
     minor: int = 2
@@ -153,8 +157,13 @@ class Terms:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a quote. `cost` is per pack (or hour), `amount` is at cost, `price` is what the customer pays
-    for the line before discount: amount with its share of contingency and its uplift."""
+    """One line of a quote.
+
+    `cost` is that of a pack (or hour, or unit of an allowance), `amount` is at cost, `price` is what the
+    customer pays for the line before discount: amount with its share of contingency and its uplift.
+    Discount and rounding are lines of kind adjustment with amount 0, so that the prices of all lines add up
+    to net, and those of the others to cost + contingency + markup.
+    """
 
     kind: LineKind
     role: str
@@ -172,6 +181,8 @@ class Line:
     price_list: str | None = None
     allowance: bool = False
     note: str = ""
+    supplier_name: str | None = None
+    rooms: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,7 +201,10 @@ class Payment:
 
 @dataclass(frozen=True, slots=True)
 class Totals:
-    """Each the exact sum of its parts; materials + delivery + labour + contingency + markup - discount + rounding = net."""
+    """Each the exact sum of its parts.
+
+    materials + delivery + labour + contingency + markup - discount + rounding = net; net + tax = gross.
+    """
 
     materials: Decimal
     delivery: Decimal

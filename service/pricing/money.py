@@ -1,0 +1,52 @@
+"""Rounding to minor units, and sharing an amount out without losing one of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from fractions import Fraction
+from math import floor
+
+from service.pricing.model import Rounding
+
+HALF = Fraction(1, 2)
+
+
+def to_step(value: Decimal | Fraction, step: Decimal, rounding: Rounding) -> Decimal:
+    """`value` to the nearest multiple of `step`; halves go away from zero or to the even multiple."""
+    exact = Fraction(value) / Fraction(step)
+    whole, rest = divmod(abs(exact), 1)
+    up_at_half = rounding.method == "half_up" or whole % 2 == 1
+    nearest = whole + (rest > HALF or (rest == HALF and up_at_half))
+    return step * (-nearest if exact < 0 else nearest)
+
+
+def to_minor(value: Decimal | Fraction, rounding: Rounding) -> Decimal:
+    """`value` in whole minor units of the currency."""
+    return to_step(value, minor_unit(rounding), rounding)
+
+
+def minor_unit(rounding: Rounding) -> Decimal:
+    return Decimal(1).scaleb(-rounding.minor)
+
+
+def percent_of(value: Decimal, percent: Decimal) -> Fraction:
+    return Fraction(value) * Fraction(percent) / 100
+
+
+def apportion(total: Decimal, weights: Sequence[Decimal], unit: Decimal) -> list[Decimal]:
+    """Share `total` (whole units) out in proportion to `weights` (not negative) by largest remainders.
+
+    The shares are whole units and add up to `total` exactly; equal remainders are served in order. With no
+    weight at all the first takes everything.
+    """
+    scaled = [Fraction(weight) for weight in weights]
+    if not any(scaled):
+        scaled = [Fraction(1), *scaled[1:]]
+    units = int(total / unit)
+    ideal = [units * weight / sum(scaled) for weight in scaled]
+    shares = [floor(value) for value in ideal]
+    by_remainder = sorted(range(len(ideal)), key=lambda i: shares[i] - ideal[i])
+    for i in by_remainder[: units - sum(shares)]:
+        shares[i] += 1
+    return [share * unit for share in shares]
