@@ -1,0 +1,149 @@
+"""Hours from work, against figures worked outside and the range of a tiler's day."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from math import fsum
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.takeoff.answer import LabourLine, Work
+from service.takeoff.errors import InputError
+from service.takeoff.labour import default_labour_table, hours_of, labour_lines, sums, up_to_minimum
+from service.takeoff.rates import LabourRate
+from service.takeoff.room import Site
+from service.takeoff.site import daily_setup
+from service.takeoff.site import take as take_site
+from tests.takeoff.rooms import LABOUR, VALUES
+
+ACTIVITIES = [rate.activity for rate in LABOUR.rates]
+SET_060 = replace(LABOUR, rates=(LabourRate("set_large", "area", "m2", 0.60),))
+
+
+def test_hours_are_quantity_by_rate_by_factors() -> None:
+    # Worked by hand: 18 m2 x 0.60 h/m2 x 1.20 for the pattern x 1.10 for porcelain = 14.256 h (from memory).
+    [line] = labour_lines([Work("set_large", "area", 18.0, "m2", factor=1.20 * 1.10)], SET_060)
+    assert line.hours == 14.256
+    assert line.quantity == 18.0
+    assert line.rate == pytest.approx(0.792)
+
+
+def test_rooms_of_unlike_factor_share_a_line() -> None:
+    # By hand: 10 x 0.6 x 1.0 + 5 x 0.6 x 1.3 = 6.0 + 3.9 = 9.9 h over 15 m2, so 0.66 h/m2.
+    plain, slow = Work("set_large", "area", 10.0, "m2"), Work("set_large", "area", 5.0, "m2", factor=1.3)
+    assert labour_lines([plain, slow], SET_060) == (
+        LabourLine("set_large", "area", 15.0, "m2", pytest.approx(0.66), 9.9),
+    )
+
+
+def test_a_missing_rate_is_named_with_its_pointer() -> None:
+    with pytest.raises(InputError, match="no rate for grout, per m") as refused:
+        labour_lines([Work("grout", "metres", 30.0, "m")], SET_060)
+    assert refused.value.pointer == "/labour_rates/grout"
+
+
+def test_a_rate_in_another_unit_is_refused() -> None:
+    by_the_foot = replace(LABOUR, rates=(LabourRate("set_large", "area", "ft2", 0.06),))
+    with pytest.raises(InputError, match="per ft2, the work is counted per m2"):
+        labour_lines([Work("set_large", "area", 1.0, "m2")], by_the_foot)
+
+
+def test_no_work_makes_no_line() -> None:
+    assert labour_lines([Work("grout", "metres", 0.0, "m")], LABOUR) == ()
+
+
+def test_a_small_job_is_charged_the_least() -> None:
+    lines = labour_lines([Work("set_large", "area", 5.0, "m2")], SET_060)
+    topped = up_to_minimum(lines, SET_060)
+    assert topped[-1] == LabourLine("minimum_callout", "fixed", 1.0, "h", 1.0, 1.0)  # 4 h less 3 h
+    assert sums(topped).total == 4.0
+
+
+def test_a_job_of_the_least_hours_gets_no_callout() -> None:
+    exact = replace(SET_060, minimum_hours=3.0)
+    lines = labour_lines([Work("set_large", "area", 5.0, "m2")], exact)
+    assert up_to_minimum(lines, exact) == lines
+
+
+works = st.lists(
+    st.builds(
+        lambda rate, quantity, factor: Work(rate.activity, rate.driver, quantity, rate.unit, factor),
+        st.sampled_from(LABOUR.rates),
+        st.floats(0, 1000),
+        st.floats(0.5, 2),
+    ),
+    max_size=30,
+)
+
+
+@given(works)
+def test_sums_are_exact_as_decimals(work: list[Work]) -> None:
+    lines = up_to_minimum(labour_lines(work, LABOUR), LABOUR)
+    hours = sums(lines)
+    printed = Decimal(repr(hours.total))
+    assert printed == sum(Decimal(repr(line.hours)) for line in lines)
+    assert printed == sum(Decimal(repr(part)) for _, part in hours.by_driver)
+    assert hours.total >= LABOUR.minimum_hours
+
+
+@given(works)
+def test_lines_hold_what_the_work_holds(work: list[Work]) -> None:
+    rates = LABOUR.by_activity
+    plainly = fsum(w.quantity * w.factor * rates[w.activity].hours for w in work)
+    assert hours_of(work, LABOUR) == pytest.approx(plainly, abs=1e-5)
+    for line in labour_lines(work, LABOUR):
+        assert line.hours == pytest.approx(line.quantity * line.rate, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    "activity", ["mobilise", "grout", "remove_tile", "flood_test", "set_panel", "cut_hole"]
+)
+def test_default_rates_lie_in_the_ranges_of_practice(activity: str) -> None:
+    ranges = {  # hours per unit, public unit-price books, from memory
+        "mobilise": (1, 3),
+        "grout": (0.02, 0.04),
+        "remove_tile": (0.5, 1.0),
+        "flood_test": (1, 2),
+        "set_panel": (0.9, 2.0),
+        "cut_hole": (3 / 60, 10 / 60),
+    }
+    least, most = ranges[activity]
+    assert least <= LABOUR.by_activity[activity].hours <= most
+
+
+def test_the_opening_table_is_made_of_trade_values() -> None:
+    own = VALUES.overridden_by({"labour.hours.grout": 0.5, "labour.crew": 3})
+    table = default_labour_table(own, id="x", currency="EUR")
+    assert table.by_activity["grout"].hours == 0.5
+    assert (table.id, table.currency, table.crew) == ("x", "EUR", 3)
+    assert len(ACTIVITIES) == len(set(ACTIVITIES)) == len(LABOUR.by_activity)
+
+
+def test_a_plain_site_adds_coming_once() -> None:
+    assert [work.activity for work in take_site(Site(), 20.0, VALUES).work] == ["mobilise"]
+
+
+def test_stairs_and_a_long_way_add_carrying() -> None:
+    # By hand: 20 m2 up 2 floors = 40 m2 floor; 15 m less the 10 m that each job has = 5 m, 100 m2 m.
+    work = {w.activity: w for w in take_site(Site(floor=2, lift=False, carry=15000.0), 20.0, VALUES).work}
+    assert work["carry_stairs"].quantity == 40.0
+    assert work["carry_distance"].quantity == 100.0
+    assert "protect" not in work
+
+
+def test_a_lift_saves_the_stairs_and_a_cellar_has_them_too() -> None:
+    with_lift = take_site(Site(floor=2), 20.0, VALUES)
+    cellar = take_site(Site(floor=-1, lift=False), 20.0, VALUES)
+    assert "carry_stairs" not in {w.activity for w in with_lift.work}
+    assert {w.activity: w.quantity for w in cellar.work}["carry_stairs"] == 20.0
+
+
+def test_an_occupied_home_is_covered() -> None:
+    # By hand: 20 m2 of floor and 15 m of way a metre wide = 35 m2, laps a tenth: 38.5 m2.
+    site = Site(carry=15000.0, occupied=True)
+    [cover] = take_site(site, 20.0, VALUES).materials
+    assert (cover.role, cover.required, cover.with_allowance) == ("protection", 35.0, 38.5)
+    assert daily_setup(site, 4, VALUES).factor > daily_setup(Site(), 4, VALUES).factor == 1.0
