@@ -1,0 +1,32 @@
+"""The stored rows. Every table of an organisation has its rows walled off by row-level security."""
+
+from service.store.models.base import Base
+from service.store.models.catalogue import (
+    LabourRateRow,
+    LabourTableRow,
+    PriceItem,
+    PriceList,
+    ProductRow,
+    Supplier,
+)
+from service.store.models.office import ApiKey, Customer, IdempotencyKey, Organisation, TermsRow
+from service.store.models.quotes import Quote, QuoteCounter, QuoteLine, QuoteRevision
+
+__all__ = [
+    "ApiKey",
+    "Base",
+    "Customer",
+    "IdempotencyKey",
+    "LabourRateRow",
+    "LabourTableRow",
+    "Organisation",
+    "PriceItem",
+    "PriceList",
+    "ProductRow",
+    "Quote",
+    "QuoteCounter",
+    "QuoteLine",
+    "QuoteRevision",
+    "Supplier",
+    "TermsRow",
+]

@@ -1,0 +1,86 @@
+"""The organisation, its keys, customers, commercial terms and stored answers."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import Index, UniqueConstraint, text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from service.store.ids import new_id
+from service.store.models.base import Base, Changeable, Currency, Identified, OrgRow, one_of
+
+
+class Organisation(Changeable, Base):
+    """A contractor's office. `value_overrides` are its own trade values by key."""
+
+    __tablename__ = "organisations"
+    __table_args__ = (one_of("standards", "us", "uk", "de"),)
+
+    org_id: Mapped[UUID] = mapped_column(primary_key=True, default=new_id)
+    name: Mapped[str]
+    currency: Mapped[Currency]
+    standards: Mapped[str]
+    time_zone: Mapped[str] = mapped_column(default="UTC", server_default="UTC")
+    number_prefix: Mapped[str] = mapped_column(default="Q", server_default="Q")
+    value_overrides: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default=text("'{}'"))
+    created_at: Mapped[datetime] = mapped_column(server_default=text("now()"))
+
+
+class ApiKey(Identified, Base):
+    """A key by its keyed hash; the key itself is never stored. `prefix` is what a person knows it by."""
+
+    __tablename__ = "api_keys"
+    __table_args__ = (
+        UniqueConstraint("org_id", "key_hash"),
+        Index("api_keys_key_hash_idx", "key_hash"),
+    )
+
+    key_hash: Mapped[str]
+    prefix: Mapped[str]
+    name: Mapped[str]
+    scopes: Mapped[list[str]]
+    expires_at: Mapped[datetime | None]
+    revoked_at: Mapped[datetime | None]
+    last_used_at: Mapped[datetime | None]
+
+
+class Customer(Identified, Changeable, Base):
+    __tablename__ = "customers"
+    __table_args__ = (Index(None, "org_id", "created_at", "id"),)
+
+    name: Mapped[str]
+    email: Mapped[str | None]
+    phone: Mapped[str | None]
+    address: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default=text("'{}'"))
+    note: Mapped[str] = mapped_column(default="", server_default="")
+
+
+class TermsRow(Identified, Changeable, Base):
+    """Commercial terms; `body` holds pricing's Terms without id and name, decimals as strings."""
+
+    __tablename__ = "terms"
+    __table_args__ = (
+        UniqueConstraint("org_id", "name"),
+        Index("terms_one_default_idx", "org_id", unique=True, postgresql_where=text("is_default")),
+    )
+
+    name: Mapped[str]
+    is_default: Mapped[bool] = mapped_column(default=False, server_default=text("false"))
+    body: Mapped[dict[str, Any]]
+
+
+class IdempotencyKey(OrgRow, Base):
+    """The answer that was given to a request with this key, to be given again until it expires."""
+
+    __tablename__ = "idempotency_keys"
+    __table_args__ = (Index("idempotency_keys_expires_at_idx", "expires_at"),)
+
+    key: Mapped[str] = mapped_column(primary_key=True)
+    fingerprint: Mapped[str]
+    status: Mapped[int]
+    headers: Mapped[dict[str, Any]]
+    body: Mapped[bytes]
+    expires_at: Mapped[datetime]

@@ -1,0 +1,70 @@
+"""Sessions bound to one organisation.
+
+Row-level security shows a transaction the rows of the organisation named by the setting `app.org`, and the API
+key whose hash is `app.key_hash`. Both are set at the begin of each transaction, for that transaction only: a
+setting of the connection would go with it to the next user of the pool.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import Connection, Engine, event, func, select
+from sqlalchemy.orm import Session, SessionTransaction
+
+
+class OfficeSession(Session):
+    """A session that names its organisation to the database at the begin of each transaction."""
+
+
+def open_session(bind: Engine | Connection, org_id: UUID | None = None, **options: Any) -> OfficeSession:
+    """A session for one organisation, or for none yet; unbound sessions see no tenant's rows."""
+    session = OfficeSession(bind=bind, expire_on_commit=False, **options)
+    session.info["app.org"] = "" if org_id is None else str(org_id)
+    session.info["app.key_hash"] = ""
+    return session
+
+
+@contextmanager
+def transaction(bind: Engine | Connection, org_id: UUID | None = None) -> Iterator[OfficeSession]:
+    """A session in one transaction: committed on leaving, rolled back on an error."""
+    with open_session(bind, org_id) as session, session.begin():
+        yield session
+
+
+def bind_org(session: Session, org_id: UUID) -> None:
+    """Name the organisation of this session, in the running transaction too."""
+    _bind(session, "app.org", str(org_id))
+
+
+def bind_key_hash(session: Session, key_hash: str) -> None:
+    """Let this session see the API key with this hash, whichever organisation it belongs to."""
+    _bind(session, "app.key_hash", key_hash)
+
+
+def org_of(session: Session) -> UUID:
+    """The organisation that this session is bound to; KeyError where it is bound to none."""
+    org = session.info.get("app.org")
+    if not org:
+        raise KeyError("this session is bound to no organisation")
+    return UUID(org)
+
+
+def _bind(session: Session, name: str, value: str) -> None:
+    session.info[name] = value
+    if session.in_transaction():
+        session.execute(select(func.set_config(name, value, True)))
+
+
+@event.listens_for(OfficeSession, "after_begin")
+def _name_organisation(session: Session, transaction: SessionTransaction, connection: Connection) -> None:
+    if not transaction.nested:
+        connection.execute(
+            select(
+                func.set_config("app.org", session.info["app.org"], True),
+                func.set_config("app.key_hash", session.info["app.key_hash"], True),
+            )
+        )
