@@ -13,7 +13,7 @@ from shapely import Polygon, affinity
 from service.takeoff.errors import InputError
 from service.takeoff.geometry import FloorShape, floor_shape
 from service.takeoff.room import BareArea, Doorway, Obstruction, Outline, Room, Tile, Zone
-from tests.takeoff.rooms import rectangle, rectilinear, room_of, star
+from tests.takeoff.outlines import rectangle, rectilinear, room_of, star
 
 L_ROOM = ((0, 0), (4000, 0), (4000, 3000), (2000, 3000), (2000, 5000), (0, 5000))
 
