@@ -114,7 +114,8 @@ class MembraneLayout:
     strips: tuple[MembraneStrip, ...]
     seam_length_m: float
     rolls: int  # of the trade values' usual roll, an orientation only: rolls are bought in pricing
-    area_m2: float
+    area_m2: float  # strips at the roll's full width
+    seams: tuple[tuple[Point, Point], ...] = ()  # where strips butt [mm in the room's coordinates]
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +179,7 @@ class Fitness:
 
 @dataclass(frozen=True, slots=True)
 class Material:
-    """A quantity to buy, before packs. `required` is net, `with_allowance` has laps, losses and spares in it."""
+    """A quantity to buy, before packs: `required` is net, `with_allowance` has laps, losses, spares in it."""
 
     role: str
     unit: Unit
@@ -189,16 +190,18 @@ class Material:
     product: str | None = None
     one_system: bool = False  # membrane, band, corners, seals and their mortar of a wet room
     rooms: tuple[str, ...] = ()
+    piece_m2: float | None = None  # the face of one tile, for tile sold or allowed for by area
 
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """A quantity of work before it meets a rate."""
+    """A quantity of work before it meets a rate; `factor` says how much longer a unit takes than usual."""
 
     activity: str
     driver: Driver
     quantity: float
     unit: str
+    factor: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)

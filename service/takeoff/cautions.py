@@ -69,14 +69,6 @@ def _built_by(room: Room, year: float) -> bool:
     return room.built_year is None or room.built_year <= year
 
 
-def _wet(room: Room) -> bool:
-    return room.exposure != "dry" or any(zone.exposure != "dry" for zone in room.zones)
-
-
-def _outdoors(room: Room) -> bool:
-    return room.exposure == "exterior" or any(zone.exposure == "exterior" for zone in room.zones)
-
-
 def _plumbed(room: Room) -> bool:
     return any(obstruction.kind in ("drain", "pipe", "fixture") for obstruction in room.obstructions)
 
@@ -95,13 +87,13 @@ CAUTIONS: tuple[tuple[str, Callable[[Facts], bool]], ...] = (
     ("panels", lambda facts: facts.any_work("set_panel")),
     ("asbestos", _asbestos),
     ("lead", _lead),
-    ("slip", lambda facts: facts.any_room(_wet)),
+    ("slip", lambda facts: facts.any_room(lambda room: room.hardest_exposure != "dry")),
     ("structure", lambda facts: facts.any_room(lambda room: room.substrate.kind in ON_STRUCTURE)),
     ("electric_heating", lambda facts: facts.any_room(lambda room: room.heating == "electric")),
     ("water_heating", lambda facts: facts.any_room(lambda room: room.heating == "water")),
     ("plumbing", lambda facts: facts.any_room(_plumbed)),
     ("roller", lambda facts: facts.any_work("lay_membrane")),
-    ("frost", lambda facts: facts.any_room(_outdoors)),
+    ("frost", lambda facts: facts.any_room(lambda room: room.hardest_exposure == "exterior")),
     ("doors", lambda facts: facts.any_room(lambda room: bool(room.doorways))),
     ("appearance", _always),
 )

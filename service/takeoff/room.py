@@ -115,6 +115,14 @@ class Tile:
     size_is: Literal["work", "nominal"] = "work"
     product: str | None = None
 
+    @property
+    def longest_edge(self) -> float:
+        return max(self.length, self.width)
+
+    @property
+    def shortest_edge(self) -> float:
+        return min(self.length, self.width)
+
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
@@ -187,6 +195,21 @@ class Room:
     movement_joint: Literal["sealant", "profile"] = "sealant"
     saw: Saw = Saw()
     choices: tuple[tuple[str, str], ...] = ()  # (role, product id): grout colour, visible profiles, sealant
+
+    @property
+    def tiles(self) -> tuple[Tile, ...]:
+        """Every size of tile in the floor."""
+        return self.pattern.tiles or (self.tile,)
+
+    @property
+    def hardest_exposure(self) -> Exposure:
+        """The hardest that any part of the floor meets."""
+        met = {self.exposure, *(zone.exposure for zone in self.zones)}
+        return "exterior" if "exterior" in met else "wet" if "wet" in met else "dry"
+
+    def chosen(self, role: str) -> str | None:
+        """The product id that the office has chosen for this role."""
+        return dict(self.choices).get(role)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,10 +1,10 @@
 """How often the crew comes and how many days it works.
 
-Rules. All rooms go through the stages of building together. The waits of a stage follow its work: waits
-after the same thing run side by side in all rooms, so the longest counts; waits after different things
-follow each other. A wait longer than a crew sits out ends the visit, if work was done before it and is left
-after it. A visit takes its hours divided by crew and productive hours, rounded up to the step of days that
-crews are sent for; the working days are the sum of the visits, rounded up to whole days.
+Rules. All rooms go through the stages of building together. The waits of a stage follow its work and run side
+by side in all rooms, so the longest counts. A wait longer than a crew sits out ends the visit, if work was
+done before it and is left after it. A visit takes its hours divided by crew and productive hours, rounded up
+to the step of days that crews are sent for; the working days are the sum of the visits, rounded up to whole
+days.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class Stage:
 
 
 def plan(work: Sequence[Work], waits: Sequence[Wait], table: LabourTable, values: TradeValues) -> Schedule:
-    """Visits, working days and waits for the work of all rooms; `after` of a wait names its stage.
+    """Visits, working days and waits for the work of all rooms.
 
     Work of no stage, such as mobilising, is done on the first visit. Daily set-up follows from the days
     and is no part of `work`.
@@ -51,7 +51,7 @@ def visit_hours(stages: Iterable[Stage], wait_on_site: float) -> tuple[float, ..
     hours = 0.0
     for stage in stages:
         hours += stage.hours
-        if hours > 0 and fsum(wait.hours for wait in stage.waits) > wait_on_site:
+        if hours > 0 and max((wait.hours for wait in stage.waits), default=0.0) > wait_on_site:
             visits.append(hours)
             hours = 0.0
     return (*visits, hours) if hours > 0 else tuple(visits)
@@ -66,27 +66,41 @@ def longest_waits(waits: Iterable[Wait]) -> tuple[Wait, ...]:
     return tuple(longest.values())
 
 
+def in_building_order(work: Iterable[Work], values: TradeValues) -> tuple[Work, ...]:
+    """The work by stage of building; work of no stage first."""
+    stage_of, names = _stage_of(values, "activities"), _stage_names(values)
+    return tuple(sorted(work, key=lambda each: names.index(stage_of.get(each.activity, names[0]))))
+
+
 def _stages(
     work: Sequence[Work], waits: Sequence[Wait], table: LabourTable, values: TradeValues
 ) -> tuple[Stage, ...]:
-    names = [str(row["stage"]) for row in values.table("schedule.stages")]
-    stage_of = _stage_of_activity(values)
-    unknown = {wait.after for wait in waits} - set(names)
+    by_activity, by_wait, names = (
+        _stage_of(values, "activities"),
+        _stage_of(values, "waits_after"),
+        _stage_names(values),
+    )
+    unknown = {wait.after for wait in waits} - by_wait.keys()
     if unknown:
-        raise ValueError(f"waits after {', '.join(sorted(unknown))}, which is no stage")
+        raise ValueError(f"waits after {', '.join(sorted(unknown))}, which no stage names")
     work_in: dict[str, list[Work]] = {name: [] for name in names}
     for each in work:
-        work_in[stage_of.get(each.activity, names[0])].append(each)
+        work_in[by_activity.get(each.activity, names[0])].append(each)
     longest = longest_waits(waits)
     return tuple(
-        Stage(name, hours_of(work_in[name], table), tuple(w for w in longest if w.after == name))
+        Stage(name, hours_of(work_in[name], table), tuple(w for w in longest if by_wait[w.after] == name))
         for name in names
     )
 
 
-def _stage_of_activity(values: TradeValues) -> Mapping[str, str]:
+def _stage_names(values: TradeValues) -> list[str]:
+    return [str(row["stage"]) for row in values.table("schedule.stages")]
+
+
+def _stage_of(values: TradeValues, column: str) -> Mapping[str, str]:
+    """The stage of each activity, or of each thing waited after."""
     rows = values.table("schedule.stages")
-    return {activity: row["stage"] for row in rows for activity in row["activities"]}
+    return {word: str(row["stage"]) for row in rows for word in row[column]}
 
 
 def _days(hours: float, a_day: float, step: float) -> float:

@@ -43,11 +43,11 @@ def with_attic_stock(material: Material, values: TradeValues) -> Material:
 
 def size_class(tile: Tile, values: TradeValues) -> str:
     """The setting activity of this size: panels by face, planks by form, others by longest edge."""
-    longest, shortest = max(tile.length, tile.width), min(tile.length, tile.width)
+    longest = tile.longest_edge
     if face_m2(tile) >= values.number("setting.panel_area"):
         return "set_panel"
     long_enough = longest >= values.number("setting.plank_length")
-    if long_enough and longest >= values.number("setting.plank_ratio") * shortest:
+    if long_enough and longest >= values.number("setting.plank_ratio") * tile.shortest_edge:
         return "set_plank"
     classes = values.table("setting.size_classes")
     return str(next(row["activity"] for row in classes if longest <= row["longest_up_to"]))
@@ -123,7 +123,7 @@ def _cutting(cuts: Cuts) -> tuple[Work, ...]:
 
 def _grout_wait(room: Room, values: TradeValues) -> Wait:
     tile = room.tile
-    large = max(tile.length, tile.width) >= values.number("setting.large_format_edge")
+    large = tile.longest_edge >= values.number("setting.large_format_edge")
     slow = large and tile.material == "porcelain" and room.membrane is not None
     key = "setting.grout_after_large_porcelain" if slow else "setting.grout_after"
     return Wait("setting", values.number(key), values.citation(key))
