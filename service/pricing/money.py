@@ -40,9 +40,9 @@ def apportion(total: Decimal, weights: Sequence[Decimal], unit: Decimal) -> list
     The shares are whole units and add up to `total` exactly; equal remainders are served in order. With no
     weight at all the first takes everything.
     """
+    if not any(weights):
+        weights = [Decimal(1), *weights[1:]][: len(weights)]
     scaled = [Fraction(weight) for weight in weights]
-    if not any(scaled):
-        scaled = [Fraction(1), *scaled[1:]]
     units = int(total / unit)
     ideal = [units * weight / sum(scaled) for weight in scaled]
     shares = [floor(value) for value in ideal]
