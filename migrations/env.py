@@ -1,7 +1,7 @@
 """Runs the migrations under the role that owns the tables.
 
-The caller hands over an open connection in `config.attributes["connection"]` (service.store.migrate); run from
-alembic's own command line, the address comes from the settings.
+The caller hands over an open connection in `config.attributes["connection"]` (service.store.migrate); run
+from alembic's own command line, the address comes from the settings.
 """
 
 from __future__ import annotations

@@ -126,7 +126,7 @@ def _production_faults(values: Mapping[str, Any]) -> list[str]:
         return []
     faults = []
     if values["database_url"] is None:
-        faults.append("DATABASE_URL must be set in production: the embedded PostgreSQL is for laptops and tests")
+        faults.append("DATABASE_URL must be set in production: the embedded database is for laptops")
     if values["key_pepper"] == DEVELOPMENT_PEPPER or len(values["key_pepper"]) < SHORTEST_PEPPER:
         faults.append(f"KEY_PEPPER must be set in production, {SHORTEST_PEPPER} characters or more")
     return faults

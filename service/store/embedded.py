@@ -1,8 +1,8 @@
-"""A PostgreSQL that comes as a Python wheel, for laptops and tests: no TCP port, password, private socket folder.
+"""A PostgreSQL that comes as a Python wheel, for laptops and tests: no TCP port, password, private socket.
 
-One folder holds one cluster: `cluster/` (PostgreSQL's own), `socket/` (0700), `password`, `owner` (the process
-that started it and will stop it). A second process that asks for the same folder gets the running server's
-address. Run as root, the server runs as an unprivileged user, since PostgreSQL refuses to run as root.
+One folder holds one cluster: `cluster/` (PostgreSQL's own), `socket/` (0700), `password`, `owner` (the
+process that started it and will stop it). A second process that asks for the same folder gets the running
+server's address. Started by root, the server runs as an unprivileged user: PostgreSQL refuses to be root.
 """
 
 from __future__ import annotations
@@ -39,12 +39,16 @@ class EmbeddedUnavailable(RuntimeError):
 
 @contextmanager
 def embedded_postgres(folder: Path) -> Iterator[str]:
-    """The address of the embedded server of `folder`; whoever starts it stops it on leaving."""
+    """The address of the embedded server of `folder`; whoever starts it stops it on leaving.
+
+    A process forked from the starter leaves the server alone.
+    """
     url, owned = _claim(folder)
+    starter = os.getpid()
     try:
         yield url
     finally:
-        if owned:
+        if owned and os.getpid() == starter:
             stop(folder)
 
 
@@ -113,7 +117,7 @@ def _start(folder: Path, server_settings: Mapping[str, str]) -> str:
 
 
 def _make_cluster(folder: Path) -> None:
-    """A new cluster that lets nobody in without the password; made beside its place, then moved there whole."""
+    """A new cluster that lets nobody in without the password; made aside, then moved into place whole."""
     half_done = folder / "cluster.new"
     shutil.rmtree(half_done, ignore_errors=True)
     password = folder / "password"
@@ -149,13 +153,13 @@ def _socket_folder(folder: Path) -> Path | None:
 
 
 def _answers(socket_folder: Path) -> bool:
-    """A left-over pid file may name a process number that another program has by now, so knock at the socket."""
+    """Knock at the socket: the process that a left-over pid file names may be another program by now."""
     with socket.socket(socket.AF_UNIX, socket.SOCK_STREAM) as knock:
         return knock.connect_ex(str(socket_folder / SOCKET)) == 0
 
 
 def _new_socket_folder(folder: Path) -> Path:
-    """A private folder for the socket; a short temporary one where the path would be too long for a socket."""
+    """A private folder for the socket; a temporary one where the path would be too long for a socket."""
     place = folder / "socket"
     if len(os.fsencode(place / f"{SOCKET}.lock")) > LONGEST_SOCKET_PATH:
         place = Path(tempfile.mkdtemp(prefix="pg-"))
@@ -174,7 +178,7 @@ def _locked(folder: Path) -> Iterator[None]:
 
 
 def _run(program: str, *arguments: str | Path, folder: Path) -> None:
-    """Run one of PostgreSQL's programs; its output goes to files, since pg_ctl's child would hold a pipe open."""
+    """Run one of PostgreSQL's programs; output goes to a file: the server would hold a pipe open."""
     command = [str(_binaries() / program), *map(str, arguments)]
     user = _unprivileged_user()
     identity = {} if user is None else {"user": user.pw_uid, "group": user.pw_gid, "extra_groups": ()}
@@ -192,7 +196,9 @@ def _run(program: str, *arguments: str | Path, folder: Path) -> None:
         )
         output.seek(0)
         if done.returncode:
-            raise EmbeddedUnavailable(f"{program} failed: {output.read().strip()}\n{_log_tail(folder)}".strip())
+            raise EmbeddedUnavailable(
+                f"{program} failed: {output.read().strip()}\n{_log_tail(folder)}".strip()
+            )
 
 
 def _log_tail(folder: Path) -> str:
@@ -203,7 +209,8 @@ def _log_tail(folder: Path) -> str:
 def _binaries() -> Path:
     """The wheel's newest PostgreSQL, found without importing the wheel's own start-up code."""
     spec = importlib.util.find_spec(WHEEL)
-    found = [] if spec is None or spec.origin is None else list(Path(spec.origin).parent.glob("pginstall*/bin"))
+    wheel = Path(spec.origin).parent if spec is not None and spec.origin is not None else None
+    found = [] if wheel is None else list(wheel.glob("pginstall*/bin"))
     if not found:
         raise EmbeddedUnavailable(
             "no DATABASE_URL is set and the embedded PostgreSQL is not installed: "

@@ -10,7 +10,6 @@ from sqlalchemy.engine import URL, make_url
 Role = Literal["office_owner", "office_app", "office_batch"]
 
 
-
 def sqlalchemy_url(url: str) -> URL:
     """The address with the driver that this service uses, psycopg 3."""
     return make_url(url).set(drivername="postgresql+psycopg")

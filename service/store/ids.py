@@ -1,4 +1,4 @@
-"""Ids made in the application: UUID version 7 (RFC 9562, 5.7), so that new rows lie side by side in their index."""
+"""Ids made in the application: UUID version 7 (RFC 9562, 5.7), so that new rows lie together in an index."""
 
 from __future__ import annotations
 

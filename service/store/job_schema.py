@@ -22,7 +22,7 @@ def create_job_schema(connection: Connection) -> None:
 
 
 def update_job_schema(connection: Connection) -> None:
-    """Run what the installed package has brought since; nothing where the schema is up to date or not there."""
+    """Run what the installed package has brought since; nothing where the schema is not there."""
     held = connection.scalar(text("SELECT obj_description(to_regnamespace('jobs'), 'pg_namespace')"))
     newer = [file for file in _change_files() if held is not None and file.name > held]
     for file in newer:

@@ -11,6 +11,7 @@ from alembic.config import Config
 from sqlalchemy import Connection, create_engine, text
 from sqlalchemy.pool import NullPool
 
+from service.settings import Settings
 from service.store.engine import make_engine, sqlalchemy_url
 from service.store.job_schema import update_job_schema
 
@@ -22,7 +23,8 @@ LOCK = 7_165_201  # any number: one migration at a time in a database
 READY = """
 SELECT count(*) = 3 AND bool_and(
     pg_has_role(oid, 'SET') AND (rolname <> 'office_owner' OR (
-        has_schema_privilege(oid, 'public', 'CREATE') AND has_database_privilege(oid, current_database(), 'CREATE')
+        has_schema_privilege(oid, 'public', 'CREATE')
+        AND has_database_privilege(oid, current_database(), 'CREATE')
     ))
 ) FROM pg_roles WHERE rolname IN ('office_owner', 'office_app', 'office_batch')
 """
@@ -47,7 +49,15 @@ class MigrationError(RuntimeError):
     """The database cannot be brought to the current schema; the message says what to do."""
 
 
-def migrate(url: str, revision: str = "head") -> None:
+def migrate(settings: Settings) -> None:
+    """Bring the database of the settings to the current schema, by the owner's login where one is set."""
+    url = settings.database_owner_url or settings.database_url
+    if url is None:
+        raise MigrationError("no DATABASE_URL is set and no embedded PostgreSQL was started")
+    upgrade(url)
+
+
+def upgrade(url: str, revision: str = "head") -> None:
     """Bring the database of this login up to `revision`, making roles where they are missing."""
     _bootstrap(url)
     _alembic(url, lambda config: command.upgrade(config, revision))
@@ -61,7 +71,7 @@ def downgrade(url: str, revision: str = "base") -> None:
 def _bootstrap(url: str) -> None:
     engine = create_engine(sqlalchemy_url(url), poolclass=NullPool)
     with engine.begin() as connection:
-        version = (connection.dialect.server_version_info or (0,))[0]
+        version = int(connection.scalar(text("SHOW server_version_num"))) // 10_000
         if version < OLDEST_SERVER:
             raise MigrationError(f"PostgreSQL {OLDEST_SERVER} or later is needed, this server is {version}")
         if not connection.scalar(text(READY)):

@@ -1,8 +1,8 @@
 """Sessions bound to one organisation.
 
-Row-level security shows a transaction the rows of the organisation named by the setting `app.org`, and the API
-key whose hash is `app.key_hash`. Both are set at the begin of each transaction, for that transaction only: a
-setting of the connection would go with it to the next user of the pool.
+Row-level security shows a transaction the rows of the organisation named by the setting `app.org`, and the
+API key whose hash is `app.key_hash`. Both are set at the begin of each transaction, for that transaction
+only: a setting of the connection would go with it to the next user of the pool.
 """
 
 from __future__ import annotations

@@ -48,9 +48,7 @@ class Base(DeclarativeBase):
 class OrgRow:
     """A row of one organisation; `org_id` leads its primary key."""
 
-    org_id: Mapped[UUID] = mapped_column(
-        ForeignKey("organisations.org_id"), primary_key=True, sort_order=-2
-    )
+    org_id: Mapped[UUID] = mapped_column(ForeignKey("organisations.org_id"), primary_key=True, sort_order=-2)
     created_at: Mapped[datetime] = mapped_column(server_default=text("now()"))
 
 

@@ -91,7 +91,12 @@ class PriceItem(Identified, Base):
         within_org("price_list_id", "price_lists", ondelete="CASCADE"),
         within_org("product_id", "products"),
         UniqueConstraint(
-            "org_id", "price_list_id", "product_id", "pack_size", "min_packs", name="price_items_one_price_key"
+            "org_id",
+            "price_list_id",
+            "product_id",
+            "pack_size",
+            "min_packs",
+            name="price_items_one_price_key",
         ),
         CheckConstraint("pack_size > 0 AND min_packs >= 1 AND price >= 0", name="figures"),
         Index(None, "org_id", "product_id"),

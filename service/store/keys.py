@@ -1,0 +1,75 @@
+"""API keys: stored as a keyed hash, found by possession."""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+from collections.abc import Sequence
+from datetime import datetime
+
+from sqlalchemy import func, or_, select, update
+from sqlalchemy.orm import Session
+
+from service.store import rows
+from service.store.models import ApiKey
+from service.store.session import bind_key_hash, bind_org, org_of
+
+PREFIX_LENGTH = 6
+
+
+def hash_key(key: str, pepper: str) -> str:
+    """HMAC-SHA-256 of the key under the service's pepper, in hex."""
+    return hmac.new(pepper.encode(), key.encode(), hashlib.sha256).hexdigest()
+
+
+def add_key(
+    session: Session,
+    key: str,
+    pepper: str,
+    name: str,
+    scopes: Sequence[str],
+    expires_at: datetime | None = None,
+) -> ApiKey:
+    """Store a key of the session's organisation."""
+    return rows.add(
+        session,
+        ApiKey,
+        key_hash=hash_key(key, pepper),
+        prefix=key[:PREFIX_LENGTH] if len(key) > 2 * PREFIX_LENGTH else "",
+        name=name,
+        scopes=list(scopes),
+        expires_at=expires_at,
+    )
+
+
+def key_in_force(session: Session, key: str, pepper: str) -> ApiKey | None:
+    """The row of this key, unless revoked or expired; the session is then bound to its organisation.
+
+    The session need not be bound to an organisation before: whoever holds the key may see its row.
+    """
+    key_hash = hash_key(key, pepper)
+    bind_key_hash(session, key_hash)
+    query = select(ApiKey).where(
+        ApiKey.key_hash == key_hash,
+        ApiKey.revoked_at.is_(None),
+        or_(ApiKey.expires_at.is_(None), ApiKey.expires_at > func.now()),
+    )
+    found = session.scalars(query.order_by(ApiKey.created_at.desc()).limit(1)).one_or_none()
+    if found is not None:
+        bind_org(session, found.org_id)
+    return found
+
+
+def note_use(session: Session, key: ApiKey, at_most_every_s: int = 60) -> None:
+    """Remember when the key was last used, without a write for each request."""
+    stale = func.now() - func.make_interval(0, 0, 0, 0, 0, 0, at_most_every_s)
+    session.execute(
+        update(ApiKey)
+        .where(
+            ApiKey.org_id == org_of(session),
+            ApiKey.id == key.id,
+            or_(ApiKey.last_used_at.is_(None), ApiKey.last_used_at < stale),
+        )
+        .values(last_used_at=func.now()),
+        execution_options={"synchronize_session": False},
+    )

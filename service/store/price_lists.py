@@ -1,0 +1,75 @@
+"""Price lists: written as a draft, activated once, then only ended or withdrawn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from decimal import Decimal
+from uuid import UUID
+
+from sqlalchemy import delete, func, insert, select
+from sqlalchemy.orm import Session
+
+from service.store import rows
+from service.store.ids import new_id
+from service.store.models import PriceItem, PriceList, ProductRow
+from service.store.queue import NOTE_PRICE_CHANGE, enqueue
+from service.store.session import org_of
+
+
+class PriceListFault(ValueError):
+    """A price list that cannot be activated as it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewPrice:
+    """The price of one pack of `pack_size` units, from `min_packs` packs on."""
+
+    product_id: UUID
+    pack_size: Decimal
+    price: Decimal
+    min_packs: int = 1
+
+
+def replace_items(session: Session, list_id: UUID, items: Iterable[NewPrice]) -> None:
+    """Write a draft list's prices in place of those it had; IntegrityError where the list is no draft."""
+    org_id = org_of(session)
+    session.execute(delete(PriceItem).where(PriceItem.org_id == org_id, PriceItem.price_list_id == list_id))
+    new = [{"org_id": org_id, "id": new_id(), "price_list_id": list_id, **asdict(item)} for item in items]
+    if new:
+        session.execute(insert(PriceItem), new)
+
+
+def items_of(session: Session, list_id: UUID) -> Sequence[PriceItem]:
+    """A list's prices by product, pack size and break."""
+    query = select(PriceItem).where(PriceItem.org_id == org_of(session), PriceItem.price_list_id == list_id)
+    return session.scalars(
+        query.order_by(PriceItem.product_id, PriceItem.pack_size, PriceItem.min_packs)
+    ).all()
+
+
+def activate(session: Session, list_id: UUID, version: int | None) -> PriceList | None:
+    """Put a draft list in force and have the quotes looked through that hold its products.
+
+    None where the list is not at `version`. PriceListFault where it has no prices or a pack without a price
+    from the first pack on; IntegrityError where it is no draft, or where the supplier has an active list of
+    the same kind from the same day.
+    """
+    changed = rows.change(session, PriceList, list_id, version, state="active", activated_at=func.now())
+    if changed is None:
+        return None
+    _check(session, changed)
+    enqueue(session, NOTE_PRICE_CHANGE, {"org_id": str(org_of(session)), "price_list_id": str(list_id)})
+    return changed
+
+
+def _check(session: Session, price_list: PriceList) -> None:
+    items = items_of(session, price_list.id)
+    if not items:
+        raise PriceListFault("the list has no prices")
+    packs = {(item.product_id, item.pack_size) for item in items}
+    headless = packs - {(item.product_id, item.pack_size) for item in items if item.min_packs == 1}
+    if headless:
+        names = rows.by_ids(session, ProductRow, {product for product, _ in headless})
+        listed = ", ".join(f"{names[product].name} (pack of {size:f})" for product, size in sorted(headless))
+        raise PriceListFault(f"no price from one pack on for {listed}")

@@ -1,0 +1,38 @@
+"""The one door to the job queue: a job is deferred in the session's own transaction.
+
+Commit keeps both the work and its job, rollback neither. Tasks are named by string (service/jobs/tasks.py).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from procrastinate import App
+from procrastinate.exceptions import AlreadyEnqueued
+from procrastinate.sync_psycopg_connector import SyncPsycopgConnector
+from sqlalchemy.orm import Session
+
+NOTE_PRICE_CHANGE = "note_price_change"
+
+_deferrer = App(
+    connector=SyncPsycopgConnector()
+)  # never opened: each job goes through the session's connection
+
+
+def enqueue(session: Session, task: str, args: dict[str, Any], queueing_lock: str | None = None) -> bool:
+    """Defer one job; False where one with the same queueing lock already waits."""
+    if queueing_lock is None:
+        _defer(session, task, args, None)
+        return True
+    try:
+        with session.begin_nested():  # a clash must not abort the caller's transaction
+            _defer(session, task, args, queueing_lock)
+    except AlreadyEnqueued:
+        return False
+    return True
+
+
+def _defer(session: Session, task: str, args: dict[str, Any], queueing_lock: str | None) -> None:
+    # session.connection() begins the transaction: on a connection taken otherwise the job could be lost
+    connection = session.connection().connection.driver_connection
+    _deferrer.configure_task(task, queueing_lock=queueing_lock, connection=connection).defer(**args)
