@@ -9,7 +9,7 @@ from service.takeoff.room import BareArea, Job, Room
 from service.trade.values import TradeValues
 
 ON_STRUCTURE = frozenset({"unknown", "concrete_suspended", "plywood_on_joists", "osb_on_joists"})
-MAY_HOLD_ASBESTOS = frozenset({"resilient", "tile", "carpet"})
+MAY_HOLD_ASBESTOS = frozenset({"resilient", "tile"})
 """Coverings that themselves, or whose adhesive, held asbestos in their day."""
 
 
@@ -46,7 +46,7 @@ def _always(facts: Facts) -> bool:
 
 def _asbestos(facts: Facts) -> bool:
     to_year = facts.values.number("caution.asbestos_to_year")
-    return facts.any_room(lambda room: _covered_with(room, MAY_HOLD_ASBESTOS) and _built_by(room, to_year))
+    return facts.any_room(lambda room: _old_covering(room) and _built_by(room, to_year))
 
 
 def _lead(facts: Facts) -> bool:
@@ -56,8 +56,10 @@ def _lead(facts: Facts) -> bool:
     )
 
 
-def _covered_with(room: Room, coverings: frozenset[str]) -> bool:
-    return room.existing is not None and room.existing.covering in coverings
+def _old_covering(room: Room) -> bool:
+    """Whether a covering that may hold asbestos lies there, to be taken out or built upon."""
+    covered = room.existing is not None and room.existing.covering in MAY_HOLD_ASBESTOS
+    return covered or room.substrate.kind == "existing_resilient"
 
 
 def _disturbed(room: Room) -> bool:

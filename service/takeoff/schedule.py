@@ -31,7 +31,7 @@ class Stage:
 
 
 def plan(work: Sequence[Work], waits: Sequence[Wait], table: LabourTable, values: TradeValues) -> Schedule:
-    """Visits, working days and waits for the work of all rooms.
+    """Visits, working days and waits for the work of all rooms; `after` of a wait names its stage.
 
     Work of no stage, such as mobilising, is done on the first visit. Daily set-up follows from the days
     and is no part of `work`.
@@ -68,27 +68,23 @@ def longest_waits(waits: Iterable[Wait]) -> tuple[Wait, ...]:
 
 def in_building_order(work: Iterable[Work], values: TradeValues) -> tuple[Work, ...]:
     """The work by stage of building; work of no stage first."""
-    stage_of, names = _stage_of(values, "activities"), _stage_names(values)
+    names, stage_of = _stage_names(values), _stage_of_activity(values)
     return tuple(sorted(work, key=lambda each: names.index(stage_of.get(each.activity, names[0]))))
 
 
 def _stages(
     work: Sequence[Work], waits: Sequence[Wait], table: LabourTable, values: TradeValues
 ) -> tuple[Stage, ...]:
-    by_activity, by_wait, names = (
-        _stage_of(values, "activities"),
-        _stage_of(values, "waits_after"),
-        _stage_names(values),
-    )
-    unknown = {wait.after for wait in waits} - by_wait.keys()
+    names, stage_of = _stage_names(values), _stage_of_activity(values)
+    unknown = {wait.after for wait in waits} - set(names)
     if unknown:
-        raise ValueError(f"waits after {', '.join(sorted(unknown))}, which no stage names")
+        raise ValueError(f"waits after {', '.join(sorted(unknown))}, which is no stage")
     work_in: dict[str, list[Work]] = {name: [] for name in names}
     for each in work:
-        work_in[by_activity.get(each.activity, names[0])].append(each)
+        work_in[stage_of.get(each.activity, names[0])].append(each)
     longest = longest_waits(waits)
     return tuple(
-        Stage(name, hours_of(work_in[name], table), tuple(w for w in longest if by_wait[w.after] == name))
+        Stage(name, hours_of(work_in[name], table), tuple(w for w in longest if w.after == name))
         for name in names
     )
 
@@ -97,10 +93,9 @@ def _stage_names(values: TradeValues) -> list[str]:
     return [str(row["stage"]) for row in values.table("schedule.stages")]
 
 
-def _stage_of(values: TradeValues, column: str) -> Mapping[str, str]:
-    """The stage of each activity, or of each thing waited after."""
+def _stage_of_activity(values: TradeValues) -> Mapping[str, str]:
     rows = values.table("schedule.stages")
-    return {word: str(row["stage"]) for row in rows for word in row[column]}
+    return {activity: str(row["stage"]) for row in rows for activity in row["activities"]}
 
 
 def _days(hours: float, a_day: float, step: float) -> float:

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from service.takeoff.cautions import CAUTIONS, take, text_of
-from service.takeoff.room import Existing, Job, Room
+from service.takeoff.room import Existing, Job, Room, Substrate
 from service.trade.values import load_trade_values
 from tests.takeoff.rooms import BARE, DRY_RECTANGLE, KITCHEN, ON, TERRACE, VALUES, WET_L
 
@@ -87,3 +87,7 @@ def test_every_caution_has_words_in_every_country(standards: str) -> None:
     words = [text_of(key, values) for key, _ in CAUTIONS]
     assert all(words)
     assert len(set(words)) == len(words)
+
+
+def test_building_on_old_resilient_is_suspect_too() -> None:
+    assert "asbestos" in given(replace(BARE, substrate=Substrate("existing_resilient")))

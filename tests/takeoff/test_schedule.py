@@ -28,7 +28,7 @@ def wait(after: str, quantity: float) -> Wait:
 
 def test_each_long_wait_makes_a_visit() -> None:
     stages = (
-        Stage("level", 3.0, (wait("levelling_compound", 24.0),)),
+        Stage("level", 3.0, (wait("level", 24.0),)),
         Stage("setting", 10.0, (wait("setting", 24.0),)),
         Stage("grouting", 2.0, (wait("grouting", 24.0),)),
     )
@@ -49,9 +49,9 @@ def test_days_by_hand() -> None:
     # Crew of 2 at 6.5 h is 13 h a day. Levelling with coming 2 + 1 = 3 h: half a day. Setting 20 h: 1.54,
     # so 2 days. Grouting 2 h: half a day. Together 3 days in 3 visits.
     work = [hours("mobilise", 2.0), hours("level", 1.0), hours("set_large", 20.0), hours("grout", 2.0)]
-    schedule = plan(work, [wait("levelling_compound", 24.0), wait("setting", 24.0)], TABLE, VALUES)
+    schedule = plan(work, [wait("level", 24.0), wait("setting", 24.0)], TABLE, VALUES)
     assert (schedule.visits, schedule.working_days, schedule.crew) == (3, 3, 2)
-    assert [w.after for w in schedule.waits] == ["levelling_compound", "setting"]
+    assert [w.after for w in schedule.waits] == ["level", "setting"]
 
 
 def test_half_days_add_up_before_rounding() -> None:
@@ -92,7 +92,7 @@ works = st.lists(
     st.builds(hours, st.sampled_from([r.activity for r in RATES]), st.floats(0, 60)), max_size=12
 )
 waits = st.lists(
-    st.builds(wait, st.sampled_from(["levelling_compound", "setting", "grouting"]), st.floats(0, 72)),
+    st.builds(wait, st.sampled_from(["level", "setting", "grouting"]), st.floats(0, 72)),
     max_size=6,
 )
 
