@@ -1,0 +1,104 @@
+"""Does tile suit joint, bond, membrane and place? And are the pieces that the layout leaves good pieces?"""
+
+from __future__ import annotations
+
+from service.takeoff import joint_checks, piece_checks
+from service.takeoff.answer import Finding, Layout, Step
+from service.takeoff.geometry import FloorShape
+from service.takeoff.room import Room, TileMaterial
+from service.trade.values import TradeValues
+
+
+def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
+    """Findings on the tile of one room."""
+    found = (
+        *joint_checks.findings(room, values),
+        *piece_checks.findings(room, layout, values),
+        tile_on_membrane(room, values),
+        contact(room, values),
+        lippage(room, values),
+        slip(room, values),
+        frost(room, values),
+        point_fall(room, values),
+    )
+    return Step(findings=tuple(finding for finding in found if finding))
+
+
+def tile_on_membrane(room: Room, values: TradeValues) -> Finding | None:
+    """A tile must bridge the membrane's cavities: neither too small nor too thin."""
+    if room.membrane is None:
+        return None
+    side, thickness = min(t.shortest_edge for t in room.tiles), min(t.thickness for t in room.tiles)
+    for key, has, what in (
+        ("checks.membrane_tile_side", side, "side"),
+        ("checks.membrane_tile_thickness", thickness, "thickness"),
+    ):
+        least = values.number(key)
+        if has < least:
+            said = (
+                f"Tile {what} {has:g} mm, over the membrane {least:g} mm is the least "
+                "unless the makers of both allow it."
+            )
+            return Finding("tile_on_membrane", "condition", said, values.citation(key))
+    said = f"Tile of {side:g} mm side and {thickness:g} mm thickness bridges the membrane."
+    return Finding("tile_on_membrane", "pass", said, values.citation("checks.membrane_tile_side"))
+
+
+def contact(room: Room, values: TradeValues) -> Finding:
+    """How much of the tile's back the mortar must hold."""
+    full = room.hardest_exposure != "dry" or any(tile.material == "stone" for tile in room.tiles)
+    key = "checks.contact_wet" if full else "checks.contact_dry"
+    said = f"Mortar holds at least {values.number(key):.0%} of every tile: lift one now and then and look."
+    return Finding("contact", "pass", said, values.citation(key))
+
+
+def lippage(room: Room, values: TradeValues) -> Finding:
+    """How far neighbouring edges may differ in height; the warpage of the tile is not known here."""
+    material = room.tile.material
+    allowed = lippage_mm(room.joint, 0.0, material, values)
+    more = "" if material == "stone" else " and the tile's own warpage"
+    said = f"Neighbouring edges may differ by {allowed:.1f} mm{more}."
+    return Finding("lippage", "pass", said, values.citation(_lippage_key(room.joint, material, values)))
+
+
+def lippage_mm(joint_mm: float, warpage_mm: float, material: TileMaterial, values: TradeValues) -> float:
+    """Lippage allowed [mm]: joint 3 mm and warpage 0.5 mm allow 1/32 in + 0.5 = 1.294 mm."""
+    warpage = 0.0 if material == "stone" else warpage_mm
+    return values.number(_lippage_key(joint_mm, material, values)) + warpage
+
+
+def slip(room: Room, values: TradeValues) -> Finding | None:
+    if room.hardest_exposure == "dry":
+        return None
+    key = f"checks.slip.{room.hardest_exposure}"
+    said = f"Ask for the maker's declaration: the tile wants {values.word(key)}."
+    return Finding("slip", "condition", said, values.citation(key))
+
+
+def frost(room: Room, values: TradeValues) -> Finding | None:
+    if room.hardest_exposure != "exterior":
+        return None
+    most = values.number("checks.absorption")
+    said = (
+        f"Outdoors the tile must be declared frost-proof or take up at most {most:g} % of water: ask for it."
+    )
+    return Finding("frost", "condition", said, values.citation("checks.absorption"))
+
+
+def point_fall(room: Room, values: TradeValues) -> Finding | None:
+    """Planes that meet at a drain bend every large tile that lies across their lines."""
+    most, longest = values.number("checks.point_fall_edge"), max(t.longest_edge for t in room.tiles)
+    if room.falls != "point" or longest <= most:
+        return None
+    said = (
+        f"Tile of {longest:g} mm cannot follow a fall to one point: cut it along the lines where planes meet "
+        f"(not counted here), take tile up to {most:g} mm, or fall to a line."
+    )
+    return Finding("point_fall", "condition", said, values.citation("checks.point_fall_edge"))
+
+
+def _lippage_key(joint_mm: float, material: TileMaterial, values: TradeValues) -> str:
+    if material == "stone":
+        return "checks.lippage_stone"
+    wide = joint_mm >= values.number("checks.lippage_joint")
+    return "checks.lippage_wide" if wide else "checks.lippage_narrow"

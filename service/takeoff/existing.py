@@ -1,0 +1,65 @@
+"""What lies on the floor already: taking it out, getting rid of it, or building on it; and asbestos."""
+
+from __future__ import annotations
+
+from service.takeoff.answer import Finding, Layout, Step, Work
+from service.takeoff.cautions import MAY_HOLD_ASBESTOS
+from service.takeoff.geometry import FloorShape
+from service.takeoff.parts import material
+from service.takeoff.room import Covering, Room
+from service.trade.values import TradeValues
+
+
+def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
+    """Removal [m2], disposal [m2] and findings on the covering of one room."""
+    area, covering = shape.measures.floor_area_m2, covering_of(room)
+    suspicion = asbestos(room, area, values)
+    if covering == "none":
+        return Step(findings=suspicion)
+    if not _removed(room):
+        return Step(findings=(_kept(covering, values), *suspicion))
+    part = (f"{covering} taken out", area)
+    return Step(
+        materials=material("disposal", "m2", [part], ("loss", 0.0), room=room.name),
+        work=(Work(f"remove_{covering}", "area", area, "m2"),),
+        findings=suspicion,
+    )
+
+
+def covering_of(room: Room) -> Covering:
+    return room.existing.covering if room.existing else "none"
+
+
+def asbestos(room: Room, area_m2: float, values: TradeValues) -> tuple[Finding, ...]:
+    """A covering that may hold asbestos is suspect up to the country's year, and in an unknown year."""
+    covering, kept_below = covering_of(room), room.substrate.kind == "existing_resilient"
+    if covering not in MAY_HOLD_ASBESTOS and not kept_below:
+        return ()
+    key, year = "caution.asbestos_to_year", room.built_year
+    source = values.citation("caution.asbestos")
+    if year is not None and year > values.number(key):
+        said = f"Built in {year}: asbestos in the covering is not suspected."
+        return (Finding("asbestos", "pass", said, values.citation(key)),)
+    built = "The building year is not known" if year is None else f"Built in {year}"
+    first = (
+        _before_removal(area_m2, values) if _removed(room) else "The covering stays whole under the floor."
+    )
+    said = f"{built}. {values.word('caution.asbestos')} {first}"
+    return (Finding("asbestos", "condition", said, source),)
+
+
+def _before_removal(area_m2: float, values: TradeValues) -> str:
+    said = "Removal is priced as free of asbestos and begins only when a survey says so."
+    notice = "existing.notice_area"
+    if notice in values.by_key and area_m2 >= values.number(notice):
+        said += f" Over {values.number(notice):.1f} m2 the authority is told beforehand."
+    return said
+
+
+def _removed(room: Room) -> bool:
+    return room.existing is not None and room.existing.covering != "none" and room.existing.remove
+
+
+def _kept(covering: Covering, values: TradeValues) -> Finding:
+    row = next(row for row in values.table("existing.kept") if row["covering"] == covering)
+    return Finding("existing_covering", row["verdict"], row["says"], values.citation("existing.kept"))

@@ -1,0 +1,110 @@
+"""A screed laid to falls: its volume from the slope, the drain and the shape of the room.
+
+Point falls: the floor is level along the walls and runs in planes to the drain. It stands at the walls as
+high as the slope wants over the longest way to the drain; each plane is a triangle with its point at the
+drain, so the mean depth is two thirds of that height. Linear falls: the floor rises evenly on both sides of
+a line through the drain, along the wall nearest to it; without a drain, along the longest open edge.
+"""
+
+from __future__ import annotations
+
+from math import dist
+
+from shapely import LineString, Polygon
+from shapely import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
+
+from service.takeoff.answer import Finding, Layout, Step, Wait, Work
+from service.takeoff.geometry import FloorShape
+from service.takeoff.parts import material
+from service.takeoff.room import Obstruction, Point, Room
+from service.takeoff.waterproofing_rules import fall_mm
+from service.trade.values import TradeValues
+
+Line = tuple[Point, Point]
+
+
+def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
+    """Fall screed [kg], its laying [m2], wait and finding of one room."""
+    if room.falls == "none":
+        return Step()
+    area, depth = shape.measures.floor_area_m2, mean_depth_mm(room, shape, values)
+    slope = values.number("waterproofing.fall")
+    text = f"falls of {slope:.1%}, mean depth {depth:.1f} mm"
+    part = (text, area * depth * values.number("falls.density"))
+    loss = ("loss", values.number("falls.loss"))
+    return Step(
+        materials=material("fall_screed", "kg", [part], loss, room=room.name),
+        work=(Work("fall_screed", "area", area, "m2"),),
+        findings=(_finding(room, slope, values),),
+        waits=(Wait("level", values.number("falls.wait"), values.citation("falls.wait")),),
+    )
+
+
+def mean_depth_mm(room: Room, shape: FloorShape, values: TradeValues) -> float:
+    """Mean depth of the screed [mm], its least depth at the drain included."""
+    way = point_way_mm(room, shape) if room.falls == "point" else linear_way_mm(room, shape)
+    return values.number("falls.least_depth") + fall_mm(way, values)
+
+
+def point_way_mm(room: Room, shape: FloorShape) -> float:
+    """Mean way to the drain over planes level at the walls [mm]: two thirds of the longest."""
+    drains = drain_points(room) or [_point(shape.polygon.representative_point())]
+    corners = [(x, y) for x, y, *_ in shape.polygon.exterior.coords]
+    return 2 / 3 * max(min(dist(corner, drain) for drain in drains) for corner in corners)
+
+
+def linear_way_mm(room: Room, shape: FloorShape) -> float:
+    """Mean way to the drain line over the floor [mm], on both sides of it."""
+    start, end = drain_line(room, shape)
+    sides = (_side(shape.polygon, start, end), _side(shape.polygon, end, start))
+    moments = (part.area * LineString([start, end]).distance(part.centroid) for part in sides if part.area)
+    return sum(moments) / shape.polygon.area
+
+
+def drain_points(room: Room) -> list[Point]:
+    return [_middle(o) for o in room.obstructions if o.kind == "drain"]
+
+
+def drain_line(room: Room, shape: FloorShape) -> Line:
+    """The low line, drawn well past the room on both ends."""
+    drains, edges = drain_points(room), shape.edges
+    if drains:
+        near = min(edges, key=lambda e: LineString([e.start, e.end]).distance(ShapelyPoint(drains[0])))
+        return _through(drains[0], near.start, near.end, shape)
+    low = max(shape.open_edges or edges, key=lambda e: e.length)
+    return _through(low.start, low.start, low.end, shape)
+
+
+def _through(point: Point, start: Point, end: Point, shape: FloorShape) -> Line:
+    left, low, right, high = shape.polygon.bounds
+    reach = 3 * dist((left, low), (right, high)) / dist(start, end)
+    dx, dy = (end[0] - start[0]) * reach, (end[1] - start[1]) * reach
+    return (point[0] - dx, point[1] - dy), (point[0] + dx, point[1] + dy)
+
+
+def _side(floor: BaseGeometry, start: Point, end: Point) -> BaseGeometry:
+    """What of the floor lies left of the line from start to end."""
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    beyond = ((end[0] - dy, end[1] + dx), (start[0] - dy, start[1] + dx))
+    return floor.intersection(Polygon([start, end, *beyond]))
+
+
+def _middle(drain: Obstruction) -> Point:
+    if drain.centre is not None:
+        return drain.centre
+    return _point(Polygon(drain.outline or ()).centroid)
+
+
+def _point(point: ShapelyPoint) -> Point:
+    return point.x, point.y
+
+
+def _finding(room: Room, slope: float, values: TradeValues) -> Finding:
+    source = values.citation("waterproofing.fall")
+    if drain_points(room):
+        said = f"A screed falling {slope:.1%} to the drain is priced."
+        return Finding("fall_screed", "pass", said, source)
+    place = "in the middle of the room" if room.falls == "point" else "along the longest open edge or wall"
+    said = f"A screed falling {slope:.1%} is priced, but no drain is given: it is taken to lie {place}."
+    return Finding("fall_screed", "condition", said, source)

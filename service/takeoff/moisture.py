@@ -1,0 +1,155 @@
+"""Is the ground dry and old enough? A reading decides; where none is given, the finding asks for one."""
+
+from __future__ import annotations
+
+from service.takeoff.answer import Finding
+from service.takeoff.room import Moisture, Room, SubstrateKind
+from service.trade.values import TradeValues
+
+CONCRETE: frozenset[SubstrateKind] = frozenset(
+    {"concrete_on_ground", "concrete_suspended", "concrete_young", "exterior_slab"}
+)
+CEMENT_SCREED: frozenset[SubstrateKind] = frozenset({"screed_cement", "screed_heated"})
+GYPSUM_BOUND: frozenset[SubstrateKind] = frozenset({"screed_calcium_sulfate", "gypsum_underlayment"})
+WOODEN: frozenset[SubstrateKind] = frozenset({"plywood_on_joists", "osb_on_joists"})
+
+METHODS = {
+    "rh": "relative humidity",
+    "cm": "carbide-method reading",
+    "mver": "vapour emission",
+    "wood": "wood moisture",
+}
+UNITS = {"rh": "%", "cm": "CM-%", "mver": "lb/1000 ft2/24 h", "wood": "%"}
+
+
+def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    """Moisture, age and drying time of the ground."""
+    found = (moisture(room, values), age(room, values), drying(room, values))
+    return tuple(finding for finding in found if finding)
+
+
+def moisture(room: Room, values: TradeValues) -> Finding | None:
+    """The reading against the limit of its method; over it a condition, far over it a refusal."""
+    ground = _ground(room.substrate.kind)
+    if ground is None:
+        return None
+    read = room.substrate.moisture
+    if read is None:
+        return _unread(ground, values)
+    key = _limit_key("moisture", ground, read, _heated(room), values)
+    if key is None:
+        said = f"No limit is known for {METHODS[read.method]} on this ground: {_ask(ground, values)}."
+        return Finding("moisture", "condition", said, values.citation(_method_key(ground)))
+    return _judged(read, key, _refused_over(ground, read, room, values), values)
+
+
+def age(room: Room, values: TradeValues) -> Finding | None:
+    """Concrete and cement screed shrink at first; over an uncoupling membrane tile may come sooner."""
+    key = _age_key(room.substrate.kind)
+    if key is None:
+        return None
+    days, wanted = room.substrate.age_days, values.number(key)
+    source = values.citation(key)
+    if days is None:
+        said = f"The age of the ground is not known: at least {wanted:g} days are wanted before tile."
+        return Finding("age", "condition", said, source)
+    if days >= wanted:
+        return Finding("age", "pass", f"{days:g} days old, {wanted:g} are wanted.", source)
+    return _young(room, days, wanted, values)
+
+
+def drying(room: Room, values: TradeValues) -> Finding | None:
+    """Time a calcium sulfate screed takes to dry, where no reading tells more."""
+    if room.substrate.kind != "screed_calcium_sulfate" or room.substrate.moisture is not None:
+        return None
+    thickness, days = room.substrate.thickness, room.substrate.age_days
+    source = values.citation("substrate.drying.first_rate")
+    if thickness is None or days is None:
+        said = "Thickness and age of the calcium sulfate screed are not known: its drying cannot be reckoned."
+        return Finding("drying", "condition", said, source)
+    wanted = drying_days(thickness, values)
+    said = f"{thickness:g} mm of calcium sulfate screed take about {wanted:g} days to dry; {days:g} are over."
+    return Finding("drying", "pass" if days >= wanted else "condition", said, source)
+
+
+def drying_days(thickness_mm: float, values: TradeValues) -> float:
+    """Days that a calcium sulfate screed takes to dry: 60 mm take 40 + 2 x 20 = 80 days."""
+    first = min(thickness_mm, values.number("substrate.drying.first_depth"))
+    further = thickness_mm - first
+    return first * values.number("substrate.drying.first_rate") + further * values.number(
+        "substrate.drying.further_rate"
+    )
+
+
+def _judged(read: Moisture, key: str, refused_over: float, values: TradeValues) -> Finding:
+    limit, unit = values.number(key), UNITS[read.method]
+    said = f"{METHODS[read.method]} {read.value:g} {unit}, {limit:g} {unit} allowed".capitalize()
+    source = values.citation(key)
+    if read.value <= limit:
+        return Finding("moisture", "pass", f"Dry enough: {said}.", source)
+    if read.value > refused_over:
+        return Finding("moisture", "refuse", f"Too wet to build on: {said}.", source)
+    said = f"{said}: let it dry, or have the membrane's maker accept the reading in writing."
+    return Finding("moisture", "condition", said, source)
+
+
+def _unread(ground: str, values: TradeValues) -> Finding:
+    said = f"The moisture of the ground is not known: {_ask(ground, values)}."
+    return Finding("moisture", "condition", said, values.citation(_method_key(ground)))
+
+
+def _ask(ground: str, values: TradeValues) -> str:
+    method = values.word(_method_key(ground))
+    limit = values.number(f"substrate.moisture.{ground}.{method}")
+    return f"measure {METHODS[method]}, {limit:g} {UNITS[method]} or less is wanted"
+
+
+def _method_key(ground: str) -> str:
+    return f"substrate.moisture_method.{ground}"
+
+
+def _limit_key(family: str, ground: str, read: Moisture, heated: bool, values: TradeValues) -> str | None:
+    """The limit for heated ground where there is one, else the common one."""
+    names = ([f"{ground}_heated"] if heated else []) + [ground]
+    keys = (f"substrate.{family}.{name}.{read.method}" for name in names)
+    return next((key for key in keys if key in values.by_key), None)
+
+
+def _refused_over(ground: str, read: Moisture, room: Room, values: TradeValues) -> float:
+    key = _limit_key("moisture_refused", ground, read, _heated(room), values)
+    return values.number(key) if key else float("inf")
+
+
+def _heated(room: Room) -> bool:
+    return room.heating == "water" or room.substrate.kind == "screed_heated"
+
+
+def _ground(kind: SubstrateKind) -> str | None:
+    if kind in CONCRETE | CEMENT_SCREED:
+        return "cement"
+    if kind in GYPSUM_BOUND:
+        return "calcium_sulfate"
+    return "wood" if kind in WOODEN else None
+
+
+def _age_key(kind: SubstrateKind) -> str | None:
+    if kind in CONCRETE:
+        return "substrate.age.concrete"
+    return "substrate.age.screed" if kind in CEMENT_SCREED else None
+
+
+def _young(room: Room, days: float, wanted: float, values: TradeValues) -> Finding:
+    key = "substrate.age.walkable"
+    walkable = values.number(key)
+    if room.membrane is None:
+        said = (
+            f"{days:g} days old: without an uncoupling membrane tile waits until it is {wanted:g} days old."
+        )
+        return Finding("age", "refuse", said, values.citation(_age_key(room.substrate.kind) or key))
+    if days < walkable:
+        said = f"{days:g} days old: not to be walked on before {walkable:g} days."
+        return Finding("age", "refuse", said, values.citation(key))
+    said = (
+        f"{days:g} days old, {wanted:g} are usual: the membrane's maker must allow it on ground this young."
+    )
+    return Finding("age", "condition", said, values.citation(_age_key(room.substrate.kind) or key))

@@ -1,0 +1,46 @@
+"""Adding the parts of a quantity up, so that its reasons always make the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from math import fsum
+
+from service.takeoff.answer import Fitness, Material, Reason, Unit
+
+Part = tuple[str, float]
+
+
+def material(
+    role: str,
+    unit: Unit,
+    parts: Iterable[Part],
+    loss: Part,
+    *,
+    room: str,
+    fitness: tuple[Fitness, ...] = (),
+    product: str | None = None,
+    one_system: bool = False,
+) -> tuple[Material, ...]:
+    """One material as the sum of its parts with `loss` (its name and its share); none where there is no part.
+
+    The reasons add up to `with_allowance`.
+    """
+    reasons = [Reason(text, quantity) for text, quantity in parts if quantity > 0]
+    required = fsum(reason.quantity for reason in reasons)
+    if not required:
+        return ()
+    name, share = loss
+    lost = (Reason(f"{name} {share:.0%}", required * share),) if share else ()
+    return (
+        Material(
+            role=role,
+            unit=unit,
+            required=required,
+            with_allowance=required * (1 + share),
+            reasons=(*reasons, *lost),
+            fitness=fitness,
+            product=product,
+            one_system=one_system,
+            rooms=(room,),
+        ),
+    )

@@ -1,0 +1,42 @@
+"""Primer: which kind, how many coats, and the work."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from service.takeoff.answer import Fitness, Layout, Step, Wait, Work
+from service.takeoff.geometry import FloorShape
+from service.takeoff.levelling import mean_depth_mm
+from service.takeoff.parts import material
+from service.takeoff.room import Room
+from service.trade.values import TradeValues
+
+
+def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
+    """Primer [l], priming [m2 and coat] and its wait; nothing where the ground wants none."""
+    coats, area = coats_of(room, values), shape.measures.floor_area_m2
+    if not coats:
+        return Step()
+    part = (f"{coats} coat{'s' if coats > 1 else ''}", area * coats * values.number("primer.rate"))
+    return Step(
+        materials=material(
+            "primer",
+            "l",
+            [part],
+            ("loss", values.number("primer.loss")),
+            room=room.name,
+            fitness=(Fitness("substrate", one_of=(str(_row(room, values)["substrate"]),)),),
+        ),
+        work=(Work("prime", "area", area * coats, "m2"),),
+        waits=(Wait("prime", values.number("primer.wait"), values.citation("primer.wait")),),
+    )
+
+
+def coats_of(room: Room, values: TradeValues) -> int:
+    """Coats wanted by the ground: as it is, or under levelling compound or fall screed."""
+    covered = room.falls != "none" or mean_depth_mm(room, values) > 0
+    return int(_row(room, values)["under_compound" if covered else "coats"])
+
+
+def _row(room: Room, values: TradeValues) -> dict[str, Any]:
+    return next(row for row in values.table("primer.coats") if row["kind"] == room.substrate.kind)

@@ -1,0 +1,101 @@
+"""Is the floor stiff and strong enough? Deflection, joists, deck, and the load that the tile adds."""
+
+from __future__ import annotations
+
+from service.takeoff.answer import Finding, Verdict
+from service.takeoff.moisture import WOODEN
+from service.takeoff.room import Room, TileMaterial
+from service.trade.values import TradeValues
+
+SPANNING = WOODEN | {"concrete_suspended"}
+MM_PER_M = 1000.0
+
+
+def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    """What is to be said of a floor that spans; nothing of one that lies on the ground."""
+    if room.substrate.kind not in SPANNING:
+        return ()
+    if room.substrate.kind not in WOODEN:
+        return (deflection(room, values), added_load(room, values))
+    return (
+        deflection(room, values),
+        joist_spacing(room, values),
+        deck_thickness(room, values),
+        added_load(room, values),
+    )
+
+
+def deflection(room: Room, values: TradeValues) -> Finding:
+    """The n of span/n under live load against that wanted for tile or stone."""
+    stone = any(tile.material == "stone" for tile in room.tiles)
+    key = "substrate.deflection.stone" if stone else "substrate.deflection.tile"
+    wanted, n, source = values.number(key), room.substrate.deflection, values.citation(key)
+    span = room.substrate.span
+    bend = f" ({allowed_bend_mm(span, wanted):.1f} mm over {span:g} mm)" if span else ""
+    limit = f"L/{wanted:g}{bend} for {'stone' if stone else 'tile'}"
+    if n is None:
+        said = f"The deflection under live load is not known: it must not be more than {limit}."
+        return Finding("deflection", "condition", said, source)
+    if n < wanted:
+        said = f"The floor bends too much: L/{n:g}, not more than {limit} is allowed."
+        return Finding("deflection", "refuse", said, source)
+    return Finding("deflection", "pass", f"Stiff enough: L/{n:g}, at most {limit}.", source)
+
+
+def allowed_bend_mm(span_mm: float, n: float) -> float:
+    """Deflection [mm] that span/n allows: 12 ft at L/360 is 0.400 in."""
+    return span_mm / n
+
+
+def joist_spacing(room: Room, values: TradeValues) -> Finding:
+    """Joists as far apart as usual, farther with a thicker deck, never beyond."""
+    usual, most = values.number("substrate.joist_spacing"), values.number("substrate.joist_spacing_most")
+    spacing, source = room.substrate.joist_spacing, values.citation("substrate.joist_spacing")
+    if spacing is None:
+        said = f"The spacing of the joists is not known: up to {usual:g} mm is usual."
+        return Finding("joist_spacing", "condition", said, source)
+    said = f"Joists {spacing:g} mm apart, up to {usual:g} mm is usual"
+    if spacing <= usual:
+        return Finding("joist_spacing", "pass", f"{said}.", source)
+    if spacing <= most:
+        return Finding("joist_spacing", "condition", f"{said}: the deck must be made thicker for it.", source)
+    source = values.citation("substrate.joist_spacing_most")
+    return Finding("joist_spacing", "refuse", f"{said}, and over {most:g} mm no deck carries tile.", source)
+
+
+def deck_thickness(room: Room, values: TradeValues) -> Finding:
+    """Thickness of the deck against the least for its kind."""
+    key = f"substrate.deck.{room.substrate.kind}"
+    least, thickness = values.number(key), room.substrate.thickness
+    if thickness is None:
+        said = f"The thickness of the deck is not known: at least {least:g} mm is wanted."
+        return Finding("deck", "condition", said, values.citation(key))
+    verdict: Verdict = "pass" if thickness >= least else "refuse"
+    return Finding(
+        "deck", verdict, f"Deck {thickness:g} mm, at least {least:g} mm wanted.", values.citation(key)
+    )
+
+
+def added_load(room: Room, values: TradeValues) -> Finding:
+    """What the tile weighs for good, and flood-test water for a day."""
+    tile = max(tile_weight_kg_m2(t.thickness, t.material, values) for t in room.tiles)
+    said = f"The tile alone adds {tile:.1f} kg/m2"
+    if not room.waterproof:
+        said = f"{said}: an engineer or licensed contractor judges whether the floor carries it."
+        return Finding("added_load", "condition", said, values.citation("substrate.tile_density.porcelain"))
+    water = flood_load_kg_m2(values.number("substrate.flood_head"), values)
+    said = (
+        f"{said}, a flood test {water:.1f} kg/m2 for its time: "
+        "an engineer or licensed contractor judges whether the floor carries both."
+    )
+    return Finding("added_load", "condition", said, values.citation("substrate.flood_head"))
+
+
+def tile_weight_kg_m2(thickness_mm: float, material: TileMaterial, values: TradeValues) -> float:
+    """Weight of tile [kg/m2]: 10 mm of porcelain at 2350 kg/m3 weigh 23.5 kg/m2."""
+    return thickness_mm / MM_PER_M * values.number(f"substrate.tile_density.{material}")
+
+
+def flood_load_kg_m2(head_mm: float, values: TradeValues) -> float:
+    """Load of standing water [kg/m2]: 2 in are 50.8 kg/m2 (ASTM D5957)."""
+    return head_mm / MM_PER_M * values.number("substrate.water_density")

@@ -1,0 +1,116 @@
+"""Can this ground carry the floor? What it must be, what is not known of it, what rules it out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from service.takeoff import moisture, structure
+from service.takeoff.answer import Finding, Layout, Step, Verdict, Work
+from service.takeoff.geometry import FloorShape
+from service.takeoff.room import Room
+from service.trade.values import TradeValues
+
+Rule = Callable[[Room, TradeValues], Finding | None]
+
+
+def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
+    """Findings on the ground of one room, and the grinding [m2] that its kind always wants."""
+    area = shape.measures.floor_area_m2
+    grinding = (Work("grind", "area", area, "m2"),) if _listed(room, "substrate.ground_off", values) else ()
+    return Step(work=grinding, findings=findings(room, values))
+
+
+def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    """Every rule's answer, in a fixed order; a fact that is missing makes a condition, never a pass."""
+    own = (rule(room, values) for rule in RULES)
+    return (
+        *(finding for finding in own if finding),
+        *moisture.findings(room, values),
+        *structure.findings(room, values),
+    )
+
+
+def ground(room: Room, values: TradeValues) -> Finding:
+    """What this kind of ground must be on the day, which only a look at it can tell."""
+    key = f"substrate.must.{room.substrate.kind}"
+    return Finding("substrate", "condition", values.word(key), values.citation(key))
+
+
+def osb_needs_membrane(room: Room, values: TradeValues) -> Finding | None:
+    if room.substrate.kind != "osb_on_joists" or room.membrane is not None:
+        return None
+    said = "Tile is never bonded straight to OSB: lay a membrane or an underlayment over it."
+    return Finding("osb", "refuse", said, values.citation("substrate.must.osb_on_joists"))
+
+
+def gypsum_thickness(room: Room, values: TradeValues) -> Finding | None:
+    if room.substrate.kind != "gypsum_underlayment":
+        return None
+    key = "substrate.gypsum_thickness"
+    least, thickness = values.number(key), room.substrate.thickness
+    if thickness is None:
+        said = f"The thickness of the gypsum underlayment is not known: at least {least:g} mm is wanted."
+        return Finding("gypsum_thickness", "condition", said, values.citation(key))
+    verdict: Verdict = "pass" if thickness >= least else "refuse"
+    said = f"Gypsum underlayment {thickness:g} mm thick, at least {least:g} mm is wanted."
+    return Finding("gypsum_thickness", verdict, said, values.citation(key))
+
+
+def gypsum_and_water(room: Room, values: TradeValues) -> Finding | None:
+    """Gypsum-bound ground loses its strength when it gets wet."""
+    if room.substrate.kind not in moisture.GYPSUM_BOUND or room.hardest_exposure != "wet":
+        return None
+    key = "substrate.gypsum_at_drain"
+    drained = any(obstruction.kind == "drain" for obstruction in room.obstructions)
+    said = "Gypsum-bound ground must stay dry: waterproof the whole floor with its edges."
+    if drained and values.word(key) == "refuse":
+        said = "Gypsum-bound ground is not allowed under a floor with a drain."
+        return Finding("gypsum_and_water", "refuse", said, values.citation(key))
+    return Finding("gypsum_and_water", "condition", said, values.citation(key))
+
+
+def indoors_only(room: Room, values: TradeValues) -> Finding | None:
+    listed = _listed(room, "substrate.indoors_only", values)
+    if room.hardest_exposure != "exterior" or not listed:
+        return None
+    said = "This ground does not stand the weather: no tile on it outdoors."
+    return Finding("indoors_only", "refuse", said, values.citation("substrate.indoors_only"))
+
+
+def outdoor_slope(room: Room, values: TradeValues) -> Finding | None:
+    """Outdoors water must run off; a waterproofed floor is judged with its waterproofing."""
+    outdoors = room.hardest_exposure == "exterior" or room.substrate.kind == "exterior_slab"
+    if not outdoors or room.waterproof:
+        return None
+    key = "waterproofing.fall"
+    share = values.number(key)
+    if room.falls != "none":
+        said = f"Falls of {share:.1%} are built."
+        return Finding("slope", "pass", said, values.citation(key))
+    said = f"The slope of the slab is not known: it must fall at least {share:.1%} away from the building."
+    return Finding("slope", "condition", said, values.citation(key))
+
+
+def heating(room: Room, values: TradeValues) -> Finding | None:
+    if room.heating == "electric":
+        key = "substrate.heating.electric"
+    elif room.heating == "water" or room.substrate.kind == "screed_heated":
+        key = "substrate.heating.water"
+    else:
+        return None
+    return Finding("heating", "condition", values.word(key), values.citation(key))
+
+
+RULES: tuple[Rule, ...] = (
+    ground,
+    osb_needs_membrane,
+    gypsum_thickness,
+    gypsum_and_water,
+    indoors_only,
+    outdoor_slope,
+    heating,
+)
+
+
+def _listed(room: Room, key: str, values: TradeValues) -> bool:
+    return any(row["kind"] == room.substrate.kind for row in values.table(key))
