@@ -14,7 +14,7 @@ from shapely import LineString, Polygon
 from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from service.takeoff.answer import Finding, Layout, Step, Wait, Work
+from service.takeoff.answer import Finding, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.parts import material
 from service.takeoff.room import Obstruction, Point, Room
@@ -24,7 +24,7 @@ from service.trade.values import TradeValues
 Line = tuple[Point, Point]
 
 
-def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
+def screeded(room: Room, shape: FloorShape, values: TradeValues) -> Step:
     """Fall screed [kg], its laying [m2], wait and finding of one room."""
     if room.falls == "none":
         return Step()

@@ -5,14 +5,19 @@ from __future__ import annotations
 from itertools import pairwise
 
 from service.takeoff.answer import Finding, Fitness, Layout, Material, Step, Wait, Work
+from service.takeoff.falls import screeded
 from service.takeoff.geometry import FloorShape
-from service.takeoff.parts import material
+from service.takeoff.parts import joined, material
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
 
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
-    """Levelling compound [kg], its pour [m2 and set-up], wait and finding of one room."""
+    """Levelling compound or fall screed [kg], its work, wait and findings of one room."""
+    return joined(_levelled(room, shape, values), screeded(room, shape, values))
+
+
+def _levelled(room: Room, shape: FloorShape, values: TradeValues) -> Step:
     found = (_finding(room, values),)
     depth = mean_depth_mm(room, values)
     if not depth:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from math import fsum
 
-from service.takeoff.answer import Fitness, Material, Reason, Unit
+from service.takeoff.answer import Fitness, Material, Reason, Step, Unit
 
 Part = tuple[str, float]
 
@@ -43,4 +43,15 @@ def material(
             one_system=one_system,
             rooms=(room,),
         ),
+    )
+
+
+def joined(*steps: Step) -> Step:
+    """Several steps as one, in their order."""
+    return Step(
+        materials=tuple(material for step in steps for material in step.materials),
+        work=tuple(work for step in steps for work in step.work),
+        findings=tuple(finding for step in steps for finding in step.findings),
+        waits=tuple(wait for step in steps for wait in step.waits),
+        cautions=tuple(caution for step in steps for caution in step.cautions),
     )

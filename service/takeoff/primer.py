@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.takeoff.answer import Fitness, Layout, Step, Wait, Work
+from service.takeoff.answer import Fitness, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.levelling import mean_depth_mm
 from service.takeoff.parts import material
@@ -12,7 +12,7 @@ from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
 
-def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
+def primed(room: Room, shape: FloorShape, values: TradeValues) -> Step:
     """Primer [l], priming [m2 and coat] and its wait; nothing where the ground wants none."""
     coats, area = coats_of(room, values), shape.measures.floor_area_m2
     if not coats:

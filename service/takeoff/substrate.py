@@ -7,6 +7,8 @@ from collections.abc import Callable
 from service.takeoff import moisture, structure
 from service.takeoff.answer import Finding, Layout, Step, Verdict, Work
 from service.takeoff.geometry import FloorShape
+from service.takeoff.parts import joined
+from service.takeoff.primer import primed
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
@@ -14,10 +16,10 @@ Rule = Callable[[Room, TradeValues], Finding | None]
 
 
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
-    """Findings on the ground of one room, and the grinding [m2] that its kind always wants."""
+    """Findings on the ground of one room, and its preparation: grinding [m2] and primer [l]."""
     area = shape.measures.floor_area_m2
     grinding = (Work("grind", "area", area, "m2"),) if _listed(room, "substrate.ground_off", values) else ()
-    return Step(work=grinding, findings=findings(room, values))
+    return joined(Step(work=grinding, findings=findings(room, values)), primed(room, shape, values))
 
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
