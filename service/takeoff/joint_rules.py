@@ -1,0 +1,131 @@
+"""The limits of movement joints by country, exposure, heating and substrate, and what is said of them."""
+
+from __future__ import annotations
+
+from math import ceil, inf
+
+from service.takeoff.answer import Finding, MovementJoints
+from service.takeoff.doorways import heated
+from service.takeoff.joint_lines import FieldJoints, Limit
+from service.takeoff.room import Room
+from service.trade.values import TradeValues
+
+RIGID = ("concrete", "screed", "exterior_slab")
+"""Beginnings of the names of substrates that have joints of their own."""
+NOISE = 1e-9
+
+
+def limit_of(room: Room, values: TradeValues) -> Limit:
+    """The strictest spacing, part size and width of all that applies to this floor."""
+    spacings = _in_force("spacing", room, values)
+    key = min(spacings, key=values.number)
+    return Limit(
+        spacing_mm=values.number(key),
+        spacing_key=key,
+        width_mm=max(values.number(width) for width in _in_force("width", room, values)),
+        area_m2=min((values.number(area) for area in _in_force("area", room, values)), default=inf),
+    )
+
+
+def joint_width_mm(room: Room, limit: Limit, bay_mm: float, values: TradeValues) -> float:
+    """Width of the field's joints [mm]; outdoors it may go by the widest bay between joints [mm]."""
+    by_range = "movement_joints.range_step" in values.by_key
+    if room.hardest_exposure == "exterior" and by_range:
+        return exterior_width_mm(bay_mm, values)
+    return limit.width_mm
+
+
+def exterior_width_mm(bay_mm: float, values: TradeValues) -> float:
+    """Width of an exterior joint [mm] by spacing and by the yearly range of temperature over 100 °F.
+
+    12 ft apart at a range of 115 °F wants 9/16 in (TCNA EJ171).
+    """
+    close = bay_mm <= values.number("movement_joints.close_spacing.exterior") + NOISE
+    width = values.number(f"movement_joints.{'close_width' if close else 'width'}.exterior")
+    over = values.number("movement_joints.temperature_range") - values.number("movement_joints.range_base")
+    steps = max(ceil(over / values.number("movement_joints.range_step") - NOISE), 0)
+    return width + steps * values.number("movement_joints.range_widening")
+
+
+def findings(
+    room: Room, answer: MovementJoints, field: FieldJoints, limit: Limit, values: TradeValues
+) -> tuple[Finding, ...]:
+    """Spacing, width, filling and places of the joints, with their sources."""
+    return (
+        _spacing(answer, field, limit, values),
+        *_width(answer, values, room),
+        *_sawn(field, values),
+        _filling(values),
+        _change_of_plane(values),
+        *_perimeter(room, values),
+        *_carried_through(room, values),
+    )
+
+
+def _in_force(what: str, room: Room, values: TradeValues) -> list[str]:
+    """The keys of a limit that apply to this room and that the country's standards have."""
+    cases = {
+        "exterior": room.hardest_exposure == "exterior",
+        "interior": True,
+        "moist": room.hardest_exposure != "dry",
+        "sunlit": any(zone.sunlit for zone in room.zones),
+        "suspended": room.substrate.kind == "concrete_suspended",
+        "heated": heated(room),
+    }
+    keys = [f"movement_joints.{what}.{case}" for case, met in cases.items() if met]
+    return [key for key in keys if key in values.by_key]
+
+
+def _spacing(answer: MovementJoints, field: FieldJoints, limit: Limit, values: TradeValues) -> Finding:
+    part = "" if limit.area_m2 == inf else f" and parts of at most {limit.area_m2:.0f} m2"
+    message = (
+        f"Movement joints at most {limit.spacing_mm / 1000:.2f} m apart{part}: "
+        f"{answer.field_length_m:.2f} m in the field, the widest bay {field.widest_mm / 1000:.2f} m. "
+        "The designer of the floor answers for their places."
+    )
+    return Finding("movement_joint_spacing", "pass", message, values.citation(limit.spacing_key))
+
+
+def _width(answer: MovementJoints, values: TradeValues, room: Room) -> tuple[Finding, ...]:
+    if not answer.lines:
+        return ()
+    key = max(_in_force("width", room, values), key=values.number)
+    message = f"Joints in the field and at doorways are at least {answer.width_mm:.1f} mm wide."
+    return (Finding("movement_joint_width", "pass", message, values.citation(key)),)
+
+
+def _sawn(field: FieldJoints, values: TradeValues) -> tuple[Finding, ...]:
+    if field.along_grout:
+        return ()
+    message = "Movement joints do not fall on straight grout joints everywhere: tile is cut along them."
+    return (
+        Finding("movement_joint_cuts", "condition", message, values.citation("movement_joints.on_grout")),
+    )
+
+
+def _filling(values: TradeValues) -> Finding:
+    key = "movement_joints.filling"
+    message = f"Movement joints are kept free of mortar and take {values.word(key)}."
+    return Finding("movement_joint_filling", "pass", message, values.citation(key))
+
+
+def _change_of_plane(values: TradeValues) -> Finding:
+    key = "movement_joints.change_of_plane"
+    message = "A soft joint runs wherever the floor meets walls, columns, pipes or another plane."
+    return Finding("change_of_plane", "pass", message, values.citation(key))
+
+
+def _perimeter(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    key = f"movement_joints.perimeter_width{'.heated' if heated(room) else ''}"
+    if room.perimeter_joint >= values.number(key) - NOISE:
+        return ()
+    message = f"A perimeter joint of {room.perimeter_joint:g} mm is under {values.number(key):g} mm."
+    return (Finding("perimeter_joint", "condition", message, values.citation(key)),)
+
+
+def _carried_through(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    if not room.substrate.kind.startswith(RIGID):
+        return ()
+    key = "movement_joints.substrate_joints"
+    message = f"Joints found in the substrate are {values.word(key)}; look for them before laying."
+    return (Finding("substrate_joints", "condition", message, values.citation(key)),)

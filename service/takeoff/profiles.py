@@ -1,0 +1,127 @@
+"""Profiles at open edges and doorways, their fittings, and the door jambs cut for the new floor.
+
+The leg of a profile lies on the membrane, so its height is that of tile and mortar film.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from service.takeoff.answer import Fitness, Layout, Material, ProfileRun, Reason, Step, Work
+from service.takeoff.build_up import profile_fitness, tile_height_mm
+from service.takeoff.doorways import Meeting, doorway_findings, meeting
+from service.takeoff.exposed_edges import Exposed, exposed
+from service.takeoff.geometry import FloorShape
+from service.takeoff.room import Room
+from service.takeoff.sticks import bought, first_fit, sawn
+from service.trade.values import TradeValues
+
+Cut = tuple[ProfileRun, int]
+"""A run of profile and how many of its ends are mitred."""
+
+MM_PER_M = 1000.0
+NOISE_M = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class ProfilesTake:
+    answer: tuple[ProfileRun, ...]
+    step: Step
+
+
+def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> ProfilesTake:
+    """Edge and transition profiles [m], fittings [piece], profile work [m] and undercut jambs [piece]."""
+    bare = exposed(shape)
+    edges = _edge_cuts(room, bare, values)
+    transitions = _transition_cuts(room, values)
+    runs = tuple(run for run, _ in (*edges, *(cut for cuts in transitions.values() for cut in cuts)))
+    materials = (
+        *stock("edge_profile", edges, room, values),
+        *(m for drop, cuts in transitions.items() for m in _transitions(drop, cuts, room, values)),
+        *_fittings(room, bare),
+    )
+    work = (profile_work(runs), Work("undercut_jamb", "count", _jambs(room, values), "piece"))
+    step = Step(
+        materials=materials,
+        work=tuple(part for part in work if part.quantity),
+        findings=doorway_findings(room, values),
+    )
+    return ProfilesTake(runs, step)
+
+
+def stock(
+    role: str, cuts: Sequence[Cut], room: Room, values: TradeValues, also: tuple[Fitness, ...] = ()
+) -> tuple[Material, ...]:
+    """Profile of one role and height [m] for some runs; none where there is no run.
+
+    A mitred end costs the profile's height, a saw cut its kerf, and what is left of a stick too short for
+    another run is lost. Sticks are filled first-fit, the longest run first; `with_allowance` is the length
+    that must be bought for it.
+    """
+    if not cuts:
+        return ()
+    stick, kerf = values.number("profiles.stick_length"), values.number("profiles.kerf")
+    sticks = first_fit((run.length_m * MM_PER_M + run.height_mm * ends for run, ends in cuts), stick, kerf)
+    net = fsum(run.length_m for run, _ in cuts)
+    mitres = fsum(run.height_mm * ends for run, ends in cuts) / MM_PER_M
+    lost, whole = sawn(sticks, kerf) / MM_PER_M, bought(sticks, stick, kerf) / MM_PER_M
+    parts = (
+        Reason(f"runs: {len(cuts)}, cut from {len(sticks)} sticks of {stick / MM_PER_M:.2f} m", net),
+        Reason("mitres", mitres),
+        Reason("saw cuts", lost),
+        Reason("offcuts too short for another run", whole - net - mitres - lost),
+    )
+    return (
+        Material(
+            role=role,
+            unit="m",
+            required=net,
+            with_allowance=whole,
+            reasons=tuple(part for part in parts if part.quantity > NOISE_M),
+            fitness=(profile_fitness(cuts[0][0].height_mm, values), *also),
+            product=room.chosen(role),
+            rooms=(room.name,),
+        ),
+    )
+
+
+def profile_work(runs: Sequence[ProfileRun]) -> Work:
+    """Cutting and setting profiles [m]."""
+    return Work("profile", "profile_metres", fsum(run.length_m for run in runs), "m")
+
+
+def _edge_cuts(room: Room, bare: Exposed, values: TradeValues) -> list[Cut]:
+    height = tile_height_mm(room, values)
+    return [
+        (ProfileRun("edge", edge.length / MM_PER_M, height, edge.place), edge.mitred_ends)
+        for edge in bare.edges
+    ]
+
+
+def _transition_cuts(room: Room, values: TradeValues) -> dict[Meeting, list[Cut]]:
+    """The doorways by the kind of profile they take; those where a joint parts tile from tile take none."""
+    height = tile_height_mm(room, values)
+    cuts: dict[Meeting, list[Cut]] = {}
+    for number, doorway in enumerate(room.doorways):
+        run = ProfileRun("transition", doorway.width / MM_PER_M, height, f"doorway {number}")
+        cuts.setdefault(meeting(room, doorway, values), []).append((run, 0))
+    cuts.pop("joint", None)
+    return cuts
+
+
+def _transitions(drop: str, cuts: list[Cut], room: Room, values: TradeValues) -> tuple[Material, ...]:
+    return stock("transition_profile", cuts, room, values, (Fitness("drop", one_of=(drop,)),))
+
+
+def _fittings(room: Room, bare: Exposed) -> tuple[Material, ...]:
+    parts = ((bare.corners, "corner pieces where edge profiles meet"), (bare.caps, "end caps at free ends"))
+    reasons = tuple(Reason(text, count) for count, text in parts if count)
+    count = bare.corners + bare.caps
+    fitting = Material("profile_fitting", "piece", count, count, reasons, rooms=(room.name,))
+    return (fitting,) if count else ()
+
+
+def _jambs(room: Room, values: TradeValues) -> float:
+    return values.number("profiles.jambs") * len(room.doorways)

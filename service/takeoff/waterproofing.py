@@ -1,0 +1,121 @@
+"""Waterproofing of a wet room's floor: bands over seams and wall bases, corner pieces, seals, flood test."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+
+from service.takeoff.answer import (
+    Layout,
+    Material,
+    MembraneLayout,
+    Reason,
+    Step,
+    Wait,
+    Waterproofing,
+    Work,
+)
+from service.takeoff.geometry import FloorShape
+from service.takeoff.room import Room
+from service.takeoff.waterproofing_rules import of_kind, sealed, unsealed
+from service.trade.values import TradeValues
+
+
+@dataclass(frozen=True, slots=True)
+class WaterproofingTake:
+    answer: Waterproofing | None
+    step: Step
+
+
+def take(
+    room: Room, shape: FloorShape, layout: Layout, membrane: MembraneLayout | None, values: TradeValues
+) -> WaterproofingTake:
+    """Band [m], corner pieces and seals [piece], their work, the flood test and its waits [h]."""
+    if not room.waterproof:
+        return WaterproofingTake(None, Step(findings=unsealed(room, values)))
+    answer = measure(room, shape, membrane, values)
+    step = Step(
+        materials=_materials(room, answer, values),
+        work=_work(answer),
+        findings=sealed(room, shape, values),
+        waits=_waits(values),
+    )
+    return WaterproofingTake(answer, step)
+
+
+def measure(
+    room: Room, shape: FloorShape, membrane: MembraneLayout | None, values: TradeValues
+) -> Waterproofing:
+    """Band along seams and wall bases [m]; corners of the walls, and the outside ones of doorway jambs."""
+    jambs = int(values.number("waterproofing.jamb_corners")) * len(room.doorways)
+    seams = membrane.seam_length_m if membrane else 0.0
+    return Waterproofing(
+        band_length_m=seams + shape.measures.wall_length_m,
+        inside_corners=shape.measures.inside_corners,
+        outside_corners=shape.measures.outside_corners + jambs,
+        pipe_seals=len(of_kind(room, "pipe")),
+        drain_seals=len(of_kind(room, "drain")),
+    )
+
+
+def laps_m(answer: Waterproofing, values: TradeValues) -> tuple[float, float]:
+    """Band lost in laps [m]: where a roll ends, and at each corner piece.
+
+    A seam's band needs no lap of its own at its ends: it runs on to the wall, over the wall band's leg.
+    """
+    lap = values.number("waterproofing.band_lap") / 1000.0
+    ends = max(ceil(answer.band_length_m / values.number("waterproofing.band_roll_length")) - 1, 0)
+    return lap * ends, lap * (answer.inside_corners + answer.outside_corners)
+
+
+def _materials(room: Room, answer: Waterproofing, values: TradeValues) -> tuple[Material, ...]:
+    pieces = {
+        "inside_corner": (answer.inside_corners, "inside corners of the walls"),
+        "outside_corner": (answer.outside_corners, "outside corners and doorway jambs"),
+        "pipe_seal": (answer.pipe_seals, "pipes through the floor"),
+        "drain_seal": (answer.drain_seals, "drains"),
+    }
+    counted = (_pieces(room, role, count, why) for role, (count, why) in pieces.items() if count)
+    return (_band(room, answer, values), *counted)
+
+
+def _band(room: Room, answer: Waterproofing, values: TradeValues) -> Material:
+    length = answer.band_length_m
+    ends, corners = laps_m(answer, values)
+    return Material(
+        role="band",
+        unit="m",
+        required=length,
+        with_allowance=length + ends + corners,
+        reasons=(
+            Reason("membrane seams and wall bases", length),
+            Reason("laps where a roll ends", ends),
+            Reason("laps at corner pieces", corners),
+        ),
+        one_system=True,
+        rooms=(room.name,),
+    )
+
+
+def _pieces(room: Room, role: str, count: int, why: str) -> Material:
+    return Material(role, "piece", count, count, (Reason(why, count),), one_system=True, rooms=(room.name,))
+
+
+def _work(answer: Waterproofing) -> tuple[Work, ...]:
+    work = (
+        Work("band", "metres", answer.band_length_m, "m"),
+        Work("inside_corner", "waterproofing_corners", answer.inside_corners, "piece"),
+        Work("outside_corner", "waterproofing_corners", answer.outside_corners, "piece"),
+        Work("pipe_seal", "count", answer.pipe_seals, "piece"),
+        Work("drain_seal", "count", answer.drain_seals, "piece"),
+        Work("flood_test", "fixed", 1, "test"),
+    )
+    return tuple(part for part in work if part.quantity)
+
+
+def _waits(values: TradeValues) -> tuple[Wait, ...]:
+    before, during = "waterproofing.flood_wait", "waterproofing.flood_hold"
+    return (
+        Wait("waterproofing", values.number(before), values.citation(before)),
+        Wait("flood_test", values.number(during), values.citation(during)),
+    )

@@ -1,0 +1,126 @@
+"""What a wet floor must satisfy: exposure class, upstand, falls, and which part is waterproofed."""
+
+from __future__ import annotations
+
+from math import hypot
+
+from shapely import get_coordinates
+
+from service.takeoff.answer import Finding
+from service.takeoff.build_up import finished_level_mm
+from service.takeoff.geometry import FloorShape
+from service.takeoff.room import Obstruction, ObstructionKind, Point, Room
+from service.trade.values import TradeValues
+
+
+def unsealed(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    """A wet room without waterproofing is refused; outdoors or in a wet zone only it is a condition."""
+    if room.hardest_exposure == "dry":
+        return ()
+    source = values.citation(_class_key(room))
+    if room.exposure == "wet":
+        return (Finding("waterproofing", "refuse", "A wet room is not tiled without waterproofing.", source),)
+    if room.exposure == "exterior":
+        message = "Floor outdoors without waterproofing: only where water may pass into the ground beneath."
+    else:
+        message = "A zone of this room is wet and nothing is waterproofed: ask for waterproofing."
+    return (Finding("waterproofing", "condition", message, source),)
+
+
+def sealed(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
+    """All findings of a room that is waterproofed."""
+    return (
+        *_surface(room, values),
+        _exposure_class(room, values),
+        _upstand(room, values),
+        *_zones(room, values),
+        *_fall(room, shape, values),
+    )
+
+
+def fall_mm(distance_mm: float, values: TradeValues) -> float:
+    """Drop of the floor towards a drain over a distance [mm]."""
+    return distance_mm * values.number("waterproofing.fall")
+
+
+def furthest_from_drain_mm(room: Room, shape: FloorShape) -> float:
+    """From the furthest corner of the floor to the drain nearest to it, as the crow flies [mm]."""
+    drains = [_centre(drain) for drain in of_kind(room, "drain")]
+    corners = get_coordinates(shape.floor).tolist()
+    return max(min(hypot(x - a, y - b) for a, b in drains) for x, y in corners)
+
+
+def of_kind(room: Room, kind: ObstructionKind) -> list[Obstruction]:
+    return [obstruction for obstruction in room.obstructions if obstruction.kind == kind]
+
+
+def _centre(drain: Obstruction) -> Point:
+    if drain.centre is not None:
+        return drain.centre
+    ring = drain.outline or ()
+    return sum(x for x, _ in ring) / len(ring), sum(y for _, y in ring) / len(ring)
+
+
+def _class_key(room: Room) -> str:
+    exposure = room.hardest_exposure
+    drained = exposure == "wet" and of_kind(room, "drain")
+    return f"waterproofing.class.{exposure}{'_drain' if drained else ''}"
+
+
+def _surface(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    """Bands close the seams of a membrane; without one there is nothing that keeps water out."""
+    if room.membrane is not None:
+        return ()
+    message = "Waterproofing is asked for and there is no membrane: bands alone do not waterproof a floor."
+    return (Finding("waterproofing", "refuse", message, values.citation(_class_key(room))),)
+
+
+def _exposure_class(room: Room, values: TradeValues) -> Finding:
+    key = _class_key(room)
+    message = (
+        f"Water exposure: {values.word(key)}. Membrane, bands, corners and seals must be declared for it."
+    )
+    return Finding("exposure_class", "condition", message, values.citation(key))
+
+
+def _upstand(room: Room, values: TradeValues) -> Finding:
+    """The wall leg of the band must reach the upstand over the finished floor."""
+    floor_leg, source = values.number("waterproofing.band_leg"), values.citation("waterproofing.upstand")
+    wanted, level = values.number("waterproofing.upstand"), finished_level_mm(room, values)
+    leg = values.number("waterproofing.band_width") - floor_leg
+    message = f"The band's wall leg of {leg:.0f} mm reaches {leg - level:.0f} mm over the finished floor"
+    if leg - level >= wanted:
+        return Finding("upstand", "pass", f"{message}; at least {wanted:.0f} mm is asked.", source)
+    wide = wanted + level + floor_leg
+    return Finding("upstand", "condition", f"{message}: use a band at least {wide:.0f} mm wide.", source)
+
+
+def _zones(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    if room.exposure != "dry" or room.hardest_exposure == "dry":
+        return ()
+    message = "Only a zone of this room is wet; the whole floor is waterproofed, with its walls and doorways."
+    return (Finding("wet_zone", "pass", message, values.citation(_class_key(room))),)
+
+
+def _fall(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
+    """A floor with a drain and a floor outdoors fall; where a floor falls, water must find a way out."""
+    drained = bool(of_kind(room, "drain"))
+    source, share = values.citation("waterproofing.fall"), values.number("waterproofing.fall")
+    if room.falls == "none" and (drained or room.exposure == "exterior"):
+        goal = "the drain" if drained else "a drain or a free edge"
+        message = f"No fall is given: the floor must fall at least {share:.1%} to {goal}."
+        return (Finding("fall", "condition", message, source),)
+    if drained:
+        return (_drained_fall(room, shape, values),)
+    if room.falls != "none" and not shape.open_edges:
+        return (Finding("fall", "condition", "Falls are asked for, but no drain is shown.", source),)
+    return ()
+
+
+def _drained_fall(room: Room, shape: FloorShape, values: TradeValues) -> Finding:
+    way = furthest_from_drain_mm(room, shape)
+    message = (
+        f"The floor falls {values.number('waterproofing.fall'):.1%} to the drain: "
+        f"{fall_mm(way, values):.0f} mm from the furthest corner, {way / 1000:.2f} m away."
+    )
+    return Finding("fall", "pass", message, values.citation("waterproofing.fall"))
