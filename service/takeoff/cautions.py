@@ -37,7 +37,7 @@ def take(job: Job, activities: frozenset[str], values: TradeValues) -> tuple[str
 def text_of(key: str, values: TradeValues) -> str:
     """The words of one caution, with the source where it is more than practice."""
     caution = values[f"caution.{key}"]
-    return str(caution.value) if caution.source == caution.tag else f"{caution.value} [{caution.citation}]"
+    return str(caution.value) if caution.source == caution.tag else f"{caution.value} ({caution.citation})"
 
 
 def _always(facts: Facts) -> bool:
@@ -93,10 +93,12 @@ CAUTIONS: tuple[tuple[str, Callable[[Facts], bool]], ...] = (
     ("structure", lambda facts: facts.any_room(lambda room: room.substrate.kind in ON_STRUCTURE)),
     ("electric_heating", lambda facts: facts.any_room(lambda room: room.heating == "electric")),
     ("water_heating", lambda facts: facts.any_room(lambda room: room.heating == "water")),
+    ("heating_on", lambda facts: facts.any_room(lambda room: room.heating != "none")),
     ("plumbing", lambda facts: facts.any_room(_plumbed)),
     ("roller", lambda facts: facts.any_work("lay_membrane")),
     ("frost", lambda facts: facts.any_room(lambda room: room.hardest_exposure == "exterior")),
     ("doors", lambda facts: facts.any_room(lambda room: bool(room.doorways))),
     ("appearance", _always),
+    ("first_use", _always),
 )
 """Each caution with what must be in the job for it."""

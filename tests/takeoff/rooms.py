@@ -46,7 +46,7 @@ DRY_RECTANGLE = Room(
     shape=walled(rectangle(3015.0, 2109.0)),
     tile=Tile(300.0, 300.0),
     doorways=(Doorway(wall=0, offset=400.0, width=900.0, adjoining="carpet", adjoining_level=8.0),),
-    substrate=Substrate("concrete_on_ground", flatness=Flatness(5.0, 3000.0)),
+    substrate=Substrate("concrete_on_ground", flatness=Flatness(8.0, 3000.0)),
     origin="corner",
     skirting=Skirting(80.0),
 )

@@ -23,7 +23,7 @@ def given(room: Room, *activities: str, standards: str = "us") -> set[str]:
 
 def test_every_job_hears_what_stands_above_the_price() -> None:
     bare = replace(DRY_RECTANGLE, doorways=())
-    assert given(bare) == {"authority", "concealed", "silica", "lifting", "appearance"}
+    assert given(bare) == {"authority", "concealed", "silica", "lifting", "appearance", "first_use"}
     # Regression: of all the cautions the one on authority stands first.
     assert "membrane maker's written instructions" in take(Job((bare,)), NOTHING, VALUES)[0]
 
@@ -58,7 +58,7 @@ def test_cautions_follow_the_room() -> None:
     assert {"electric_heating", "structure", "asbestos", "lead"} <= given(KITCHEN)
     assert {"frost", "slip"} <= given(TERRACE)
     assert "allowance" in given(BARE)
-    assert "water_heating" in given(replace(BARE, heating="water"))
+    assert {"water_heating", "heating_on"} <= given(replace(BARE, heating="water"))
 
 
 def test_cautions_follow_the_work() -> None:
