@@ -38,7 +38,7 @@ class Grid:
 
 @dataclass(frozen=True, slots=True)
 class FieldJoints:
-    """Joint lines [mm in the room's coordinates], the widest bay between them, whether all follow grout joints."""
+    """Joint lines [room coordinates, mm], the widest bay, and whether all lines follow grout joints."""
 
     lines: tuple[Line, ...]
     widest_mm: float

@@ -82,16 +82,17 @@ def _materials(room: Room, answer: Waterproofing, values: TradeValues) -> tuple[
 def _band(room: Room, answer: Waterproofing, values: TradeValues) -> Material:
     length = answer.band_length_m
     ends, corners = laps_m(answer, values)
+    parts = (
+        ("membrane seams and wall bases", length),
+        ("laps where a roll ends", ends),
+        ("laps at corner pieces", corners),
+    )
     return Material(
         role="band",
         unit="m",
         required=length,
         with_allowance=length + ends + corners,
-        reasons=(
-            Reason("membrane seams and wall bases", length),
-            Reason("laps where a roll ends", ends),
-            Reason("laps at corner pieces", corners),
-        ),
+        reasons=tuple(Reason(text, quantity) for text, quantity in parts if quantity),
         one_system=True,
         rooms=(room.name,),
     )

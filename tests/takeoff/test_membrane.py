@@ -1,0 +1,197 @@
+"""Membrane strips: hand-worked rooms, and shapely's own word on what strips cover and where they meet."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations
+from math import fsum, hypot
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import LineString, Polygon, union_all
+from shapely.affinity import rotate, translate
+
+from service.takeoff import membrane
+from service.takeoff.answer import Cuts, Layout, Material, MembraneLayout, MembraneStrip
+from service.takeoff.build_up import finished_level_mm
+from service.takeoff.geometry import floor_shape
+from service.takeoff.room import Membrane, Obstruction, Outline, Room
+from tests.takeoff.outlines import outline_of, rectangle, rectilinear, room_of, star
+from tests.takeoff.rooms import BARE, VALUES
+
+UNLAID = Layout(None, 0, 0, 0, Cuts(), 0.0, None, 0, 0, 0.0, 0.0, 0.0, laid_out=False)
+
+
+def laid(room: Room) -> MembraneLayout:
+    return membrane.lay(floor_shape(room), VALUES)
+
+
+def taken(room: Room) -> membrane.MembraneTake:
+    return membrane.take(room, floor_shape(room), UNLAID, VALUES)
+
+
+def material(room: Room, role: str) -> Material:
+    return next(m for m in taken(room).step.materials if m.role == role)
+
+
+def mat_of(strip: MembraneStrip) -> Polygon:
+    return LineString([strip.start, strip.end]).buffer(strip.width_mm / 2, cap_style="flat")
+
+
+def test_strips_go_the_cheaper_way() -> None:
+    # Worked by hand: 3.2 x 4.0 m from a 1 m roll: 4 strips of 3.2 m are 12.8 m, the other way 4 x 4.0 = 16.0.
+    mat = laid(room_of(rectangle(3200, 4000)))
+    assert [strip.length_m for strip in mat.strips] == pytest.approx([3.2] * 4)
+    assert mat.area_m2 == pytest.approx(12.8)
+    assert mat.rolls == 1
+    across = membrane.lay_along(floor_shape(room_of(rectangle(3200, 4000))).floor, 90.0, 1000.0, 30000.0)
+    assert across.area_m2 == pytest.approx(16.0)
+
+
+def test_seams_of_butted_strips() -> None:
+    # Worked by hand: 4.0 x 3.0 m in 3 butted strips has 2 seams of 4.0 m.
+    mat = laid(room_of(rectangle(4000, 3000)))
+    assert len(mat.strips) == 3
+    assert mat.seam_length_m == pytest.approx(8.0)
+    assert fsum(hypot(b[0] - a[0], b[1] - a[1]) for a, b in mat.seams) == pytest.approx(8000.0)
+
+
+def test_a_remainder_is_a_ripped_strip_bought_at_full_width() -> None:
+    # 3.4 x 2.4 m: 4 strips of 2.4 are 9.6 m, the last 0.4 m wide; along 3.4 it would be 3 of 3.4 = 10.2.
+    mat = laid(room_of(rectangle(3400, 2400)))
+    assert sorted(strip.width_mm for strip in mat.strips) == pytest.approx([400, 1000, 1000, 1000])
+    assert mat.area_m2 == pytest.approx(9.6)
+
+
+def test_an_l_room_has_strips_as_long_as_their_part() -> None:
+    # L of 4.0 x 3.0 m less 2.0 x 2.0 at the upper right: along x 4.0 + 2.0 + 2.0, seams 2.0 + 2.0.
+    ell = ((0.0, 0.0), (4000.0, 0.0), (4000.0, 1000.0), (2000.0, 1000.0), (2000.0, 3000.0), (0.0, 3000.0))
+    mat = laid(room_of(ell))
+    assert sorted(strip.length_m for strip in mat.strips) == pytest.approx([2.0, 2.0, 4.0])
+    assert mat.seam_length_m == pytest.approx(4.0)
+
+
+def test_a_column_over_the_whole_strip_parts_it() -> None:
+    # 5.0 x 3.0 m, a column 0.5 m wide over the middle strip's whole width: 5.0 + 2 x 2.25 + 5.0 m, and the
+    # two seams lose the 0.5 m where the column stands.
+    column = Obstruction("column", outline=((2250, 1000), (2750, 1000), (2750, 2000), (2250, 2000)))
+    mat = laid(room_of(rectangle(5000, 3000), obstructions=(column,)))
+    assert sorted(strip.length_m for strip in mat.strips) == pytest.approx([2.25, 2.25, 5.0, 5.0])
+    assert mat.seam_length_m == pytest.approx(9.0)
+
+
+def test_a_column_in_the_middle_of_a_strip_does_not_part_it() -> None:
+    column = Obstruction("column", outline=((2250, 1200), (2750, 1200), (2750, 1800), (2250, 1800)))
+    mat = laid(room_of(rectangle(5000, 3000), obstructions=(column,)))
+    assert [strip.length_m for strip in mat.strips] == pytest.approx([5.0] * 3)
+    assert mat.seam_length_m == pytest.approx(10.0)
+
+
+def test_a_strip_longer_than_the_roll_is_joined_end_to_end() -> None:
+    # 40 x 2 m from rolls of 30 m along 40: 2 strips of 30 and 2 of 10; one seam of 40 and two ends of 1 m.
+    mat = membrane.lay_along(floor_shape(room_of(rectangle(40000, 2000))).floor, 0.0, 1000.0, 30000.0)
+    assert sorted(strip.length_m for strip in mat.strips) == pytest.approx([10, 10, 30, 30])
+    assert mat.seam_length_m == pytest.approx(42.0)
+    assert mat.rolls == 3
+
+
+@settings(max_examples=60, deadline=None)
+@given(rectilinear() | star())
+def test_strips_cover_the_floor_and_never_lap(outline: Outline) -> None:
+    shape = floor_shape(room_of(outline.ring, outline.holes))
+    mat = membrane.lay(shape, VALUES)
+    mats = [mat_of(strip) for strip in mat.strips]
+    assert shape.floor.difference(union_all(mats).buffer(0.05)).area < 1.0
+    assert all(one.intersection(other).area < 1.0 for one, other in combinations(mats, 2))
+    assert mat.area_m2 >= shape.floor.area / 1e6 - 1e-6
+
+
+@settings(max_examples=60, deadline=None)
+@given(rectilinear() | star())
+def test_seams_lie_where_two_strips_meet_on_the_floor(outline: Outline) -> None:
+    # Brute force: the thin sliver that two strips, each grown by a tenth of a millimetre, share on the floor.
+    shape = floor_shape(room_of(outline.ring, outline.holes))
+    mat = membrane.lay(shape, VALUES)
+    grown = [mat_of(strip).buffer(0.1, join_style="mitre") for strip in mat.strips]
+    slivers = [
+        one.intersection(other).intersection(shape.floor).area for one, other in combinations(grown, 2)
+    ]
+    assert mat.seam_length_m == pytest.approx(fsum(slivers) / 0.2 / 1000.0, abs=0.004 * len(mat.strips))
+
+
+@settings(max_examples=40, deadline=None)
+@given(rectilinear(), st.integers(-9000, 9000), st.integers(-9000, 9000))
+def test_moving_the_room_changes_nothing(outline: Outline, x: int, y: int) -> None:
+    polygon = Polygon(outline.ring, outline.holes)
+    here, there = laid(room_of(outline.ring, outline.holes)), _laid_in(translate(polygon, x, y))
+    assert _figures(there) == pytest.approx(_figures(here))
+
+
+@settings(max_examples=40, deadline=None)
+@given(rectilinear(), st.floats(1.0, 89.0))
+def test_turning_the_room_turns_the_strips_with_it(outline: Outline, angle: float) -> None:
+    # Wall 0 of a rectangle is its longest here, so that the choice of direction turns with the room.
+    polygon = Polygon(outline.ring).envelope
+    here, there = _laid_in(polygon), _laid_in(rotate(polygon, angle, origin=(0, 0)))
+    assert _figures(there) == pytest.approx(_figures(here), abs=1e-5)
+
+
+def _laid_in(polygon: Polygon) -> MembraneLayout:
+    outline = outline_of(polygon)
+    return laid(room_of(outline.ring, outline.holes))
+
+
+def _figures(mat: MembraneLayout) -> tuple[float, ...]:
+    return (mat.area_m2, mat.seam_length_m, float(len(mat.strips)), float(mat.rolls))
+
+
+def test_what_is_bought() -> None:
+    room = replace(room_of(rectangle(3200, 4000)), membrane=Membrane("thick"))
+    mat = material(room, "membrane")
+    assert mat.required == pytest.approx(12.8)
+    assert mat.with_allowance == pytest.approx(12.8 * (1 + VALUES.number("membrane.loss")))
+    assert fsum(reason.quantity for reason in mat.reasons) == pytest.approx(mat.with_allowance)
+    assert mat.fitness[0].one_of == ("thick",)
+    assert not mat.one_system
+    assert material(replace(room, exposure="wet", waterproof=True), "membrane").one_system
+    [work] = taken(room).step.work
+    assert (work.activity, work.driver, work.quantity, work.unit) == ("lay_membrane", "area", 12.8, "m2")
+
+
+def test_the_perimeter_strip_stands_above_the_finished_floor() -> None:
+    room = room_of(rectangle(4000, 3000))
+    strip = material(room, "perimeter_strip")
+    assert strip.required == pytest.approx(14.0)
+    assert strip.fitness[0].at_least == pytest.approx(finished_level_mm(room, VALUES) + 5.0)
+    # Tile 9, film of the 1/4 x 3/8 in notch 3.368 mm at 45 degrees (plane geometry), mat 3 mm, its own film.
+    assert finished_level_mm(room, VALUES) > 9 + 3.368 + 3
+
+
+def test_without_a_membrane_only_the_perimeter_strip_is_left() -> None:
+    bare = replace(room_of(rectangle(4000, 3000)), membrane=None)
+    result = taken(bare)
+    assert result.answer is None
+    assert [m.role for m in result.step.materials] == ["perimeter_strip"]
+    assert result.step.work == ()
+
+
+def test_a_room_without_walls_has_no_perimeter_strip() -> None:
+    assert [m.role for m in taken(room_of(rectangle(4000, 3000), walls=())).step.materials] == ["membrane"]
+
+
+@pytest.mark.parametrize(("thickness", "verdict"), [("standard", "condition"), ("thick", "pass")])
+def test_an_electric_cable_wants_the_thick_membrane(thickness: str, verdict: str) -> None:
+    wanted = Membrane("thick") if thickness == "thick" else Membrane()
+    room = replace(room_of(rectangle(4000, 3000)), heating="electric", membrane=wanted)
+    step = taken(room).step
+    assert [finding.verdict for finding in step.findings] == [verdict]
+    assert material(room, "heating_cable").with_allowance == pytest.approx(12.0)
+    assert [work.activity for work in step.work] == ["lay_membrane", "lay_heating_cable"]
+
+
+def test_an_area_alone_gets_the_strips_of_its_rectangle() -> None:
+    # 8 m2 with 11.4 m around it is 3.2 x 2.5 m: 3 strips of 3.2 = 9.6 m; the other way 4 of 2.5 = 10.0.
+    mat = laid(BARE)
+    assert len(mat.strips) == 3
+    assert mat.area_m2 == pytest.approx(9.6)
