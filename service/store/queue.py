@@ -12,7 +12,7 @@ from procrastinate.exceptions import AlreadyEnqueued
 from procrastinate.sync_psycopg_connector import SyncPsycopgConnector
 from sqlalchemy.orm import Session
 
-NOTE_PRICE_CHANGE = "note_price_change"
+NOTE_PRICE_CHANGE = "office:note_price_change"
 
 _deferrer = App(
     connector=SyncPsycopgConnector()

@@ -1,0 +1,23 @@
+"""The queue's application: its tasks and its connections to the schema `jobs`."""
+
+from __future__ import annotations
+
+from procrastinate import App, PsycopgConnector
+
+from service.jobs.tasks import tasks
+from service.store.engine import libpq_url, startup_options
+
+NAMESPACE = "office"
+
+
+def make_app(url: str, connections: int = 4) -> App:
+    """An app on this database under the role office_batch; open it before use."""
+    connector = PsycopgConnector(
+        conninfo=libpq_url(url),
+        kwargs={"options": startup_options("office_batch")},
+        min_size=1,
+        max_size=connections,
+    )
+    app = App(connector=connector)
+    app.add_tasks_from(tasks, namespace=NAMESPACE)
+    return app

@@ -1,0 +1,274 @@
+"""Factories for all stored rows. Everything in them is invented.
+
+Each wants the session whose organisation it belongs to: `SupplierFactory(session=session)`. The rows that it
+points at are made with it.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+import factory
+from sqlalchemy.orm import Session
+
+from service.pricing.model import TaxRule, Terms, Uplift
+from service.store import models
+from service.store.ids import new_id
+from service.store.session import org_of
+from service.store.terms import terms_body
+
+
+class OfficeFactory(factory.Factory):  # type: ignore[misc]
+    """Builds with an organisation's id; creates through the session handed in as `session`."""
+
+    class Meta:
+        abstract = True
+
+    session: Session | None = None
+    org_id: Any = factory.LazyAttribute(lambda o: org_of(o.session) if o.session else new_id())
+
+    @classmethod
+    def _build(cls, model_class: type[Any], *args: Any, session: Session | None, **values: Any) -> Any:
+        return model_class(*args, **values)
+
+    @classmethod
+    def _create(cls, model_class: type[Any], *args: Any, session: Session, **values: Any) -> Any:
+        row = model_class(*args, **values)
+        session.add(row)
+        session.flush()
+        return row
+
+
+def part(of: type[factory.Factory], **values: Any) -> factory.SubFactory:
+    """A row of the same organisation that this one points at."""
+    same = {name: factory.SelfAttribute(f"..{name}") for name in ("session", "org_id")}
+    return factory.SubFactory(of, **same, **values)
+
+
+class OrganisationFactory(OfficeFactory):
+    class Meta:
+        model = models.Organisation
+
+    org_id: UUID = factory.LazyFunction(new_id)
+    name = "Invented Floors"
+    currency = "USD"
+    standards = "us"
+    time_zone = "UTC"
+    number_prefix = "Q"
+    value_overrides: dict[str, Any] = factory.LazyFunction(dict)
+
+
+class ApiKeyFactory(OfficeFactory):
+    class Meta:
+        model = models.ApiKey
+
+    id = factory.LazyFunction(new_id)
+    key_hash = factory.Sequence(lambda n: f"{n:064x}")
+    prefix = "invent"
+    name = "Office program"
+    scopes = factory.LazyFunction(lambda: ["quotes", "prices"])
+
+
+class CustomerFactory(OfficeFactory):
+    class Meta:
+        model = models.Customer
+
+    id = factory.LazyFunction(new_id)
+    name = factory.Sequence(lambda n: f"Customer {n}")
+    email = factory.Sequence(lambda n: f"customer{n}@example.com")
+    address = factory.LazyFunction(lambda: {"line": "1 Invented Street"})
+
+
+class TermsFactory(OfficeFactory):
+    class Meta:
+        model = models.TermsRow
+
+    class Params:
+        terms = factory.LazyFunction(
+            lambda: Terms(
+                id="",
+                name="",
+                contingency_percent=Decimal(5),
+                uplifts={"default": Uplift("markup", Decimal(20))},
+                taxes=(TaxRule("sales tax", Decimal("8.25"), "materials"),),
+            )
+        )
+
+    id = factory.LazyFunction(new_id)
+    name = factory.Sequence(lambda n: f"Terms {n}")
+    is_default = False
+    body = factory.LazyAttribute(lambda o: terms_body(o.terms))
+
+
+class IdempotencyKeyFactory(OfficeFactory):
+    class Meta:
+        model = models.IdempotencyKey
+
+    key = factory.Sequence(lambda n: f"request-{n}")
+    fingerprint = "0" * 64
+    status = 201
+    headers = factory.LazyFunction(lambda: {"Content-Type": "application/json"})
+    body = b"{}"
+    expires_at = factory.LazyFunction(lambda: datetime.now(UTC) + timedelta(hours=24))
+
+
+class SupplierFactory(OfficeFactory):
+    class Meta:
+        model = models.Supplier
+
+    id = factory.LazyFunction(new_id)
+    name = factory.Sequence(lambda n: f"Supplier {n}")
+    currency = "USD"
+    delivery_charge = Decimal("45.0000")
+
+
+class ProductFactory(OfficeFactory):
+    class Meta:
+        model = models.ProductRow
+
+    id = factory.LazyFunction(new_id)
+    role = "grout"
+    name = factory.Sequence(lambda n: f"Grout {n}")
+    unit = "kg"
+    attributes = factory.LazyFunction(lambda: {"joint_min_mm": 2, "joint_max_mm": 12})
+
+
+class PriceListFactory(OfficeFactory):
+    class Meta:
+        model = models.PriceList
+
+    id = factory.LazyFunction(new_id)
+    supplier_id = factory.SelfAttribute("supplier.id")
+    name = factory.Sequence(lambda n: f"Price list {n}")
+    valid_from = date(2026, 1, 1)
+
+    class Params:
+        supplier = part(SupplierFactory)
+
+
+class PriceItemFactory(OfficeFactory):
+    class Meta:
+        model = models.PriceItem
+
+    id = factory.LazyFunction(new_id)
+    price_list_id = factory.SelfAttribute("price_list.id")
+    product_id = factory.SelfAttribute("product.id")
+    pack_size = Decimal("10.0000")
+    price = Decimal("24.5000")
+    min_packs = 1
+
+    class Params:
+        price_list = part(PriceListFactory)
+        product = part(ProductFactory)
+
+
+class LabourTableFactory(OfficeFactory):
+    class Meta:
+        model = models.LabourTableRow
+
+    id = factory.LazyFunction(new_id)
+    name = factory.Sequence(lambda n: f"Rates {n}")
+    valid_from = date(2026, 1, 1)
+    crew = 2
+    productive_hours_per_day = Decimal("6.500")
+    minimum_hours = Decimal("4.000")
+    hourly_cost = Decimal("38.0000")
+    currency = "USD"
+
+
+class LabourRateFactory(OfficeFactory):
+    class Meta:
+        model = models.LabourRateRow
+
+    labour_table_id = factory.SelfAttribute("table.id")
+    activity = "lay_membrane"
+    driver = "area"
+    unit = "m2"
+    hours = Decimal("0.120000")
+
+    class Params:
+        table = part(LabourTableFactory)
+
+
+class QuoteFactory(OfficeFactory):
+    class Meta:
+        model = models.Quote
+
+    id = factory.LazyFunction(new_id)
+    number = factory.Sequence(lambda n: f"Q-2026-{n:04}")
+    state = "draft"
+    current_revision = 1
+
+
+class QuoteRevisionFactory(OfficeFactory):
+    class Meta:
+        model = models.QuoteRevision
+
+    quote_id = factory.SelfAttribute("quote.id")
+    revision = 1
+    request = factory.LazyFunction(lambda: {"rooms": []})
+    takeoff = factory.LazyFunction(dict)
+    priced = factory.LazyFunction(dict)
+    price_date = date(2026, 3, 1)
+    valid_until = date(2026, 3, 31)
+    currency = "USD"
+    net = Decimal("100.00")
+    tax = Decimal("8.25")
+    gross = Decimal("108.25")
+    trade_edition = "2026-01-01/us"
+    engine_version = "1"
+
+    class Params:
+        quote = part(QuoteFactory)
+
+
+class QuoteLineFactory(OfficeFactory):
+    class Meta:
+        model = models.QuoteLine
+
+    quote_id = factory.SelfAttribute("of_revision.quote_id")
+    revision = factory.SelfAttribute("of_revision.revision")
+    position = 1
+    kind = "material"
+    role = "grout"
+    description = "Grout"
+    packs = 2
+    pack_size = Decimal("10.0000")
+    quantity = Decimal("17.3000")
+    unit = "kg"
+    cost = Decimal("24.5000")
+    price = Decimal("61.7400")
+    amount = Decimal("49.0000")
+
+    class Params:
+        of_revision = part(QuoteRevisionFactory)
+
+
+class QuoteCounterFactory(OfficeFactory):
+    class Meta:
+        model = models.QuoteCounter
+
+    year = 2026
+    last = 7
+
+
+ALL: tuple[type[OfficeFactory], ...] = (
+    OrganisationFactory,
+    ApiKeyFactory,
+    CustomerFactory,
+    TermsFactory,
+    IdempotencyKeyFactory,
+    SupplierFactory,
+    ProductFactory,
+    PriceListFactory,
+    PriceItemFactory,
+    LabourTableFactory,
+    LabourRateFactory,
+    QuoteFactory,
+    QuoteRevisionFactory,
+    QuoteLineFactory,
+    QuoteCounterFactory,
+)
