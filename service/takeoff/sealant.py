@@ -27,10 +27,12 @@ def take(room: Room, shape: FloorShape, layout: Layout, joints: MovementJoints, 
     The perimeter is always sealed; joints in the field and at doorways only where no profile makes them.
     """
     along = runs(room, joints)
+    if not along:
+        return Step()
     metres = sum(run.length_m for run in along)
     return Step(
         materials=(*_sealant(room, along, values), *_backing(room, along, values)),
-        work=(Work("sealant", "metres", metres, "m"),) if metres else (),
+        work=(Work("sealant", "metres", metres, "m"),),
         waits=(
             Wait("grouting", values.number("sealant.after_grout"), values.citation("sealant.after_grout")),
         ),

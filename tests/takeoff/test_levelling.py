@@ -1,0 +1,200 @@
+"""Flatness limits against published standards; volumes of compound and falls against integrals."""
+
+from __future__ import annotations
+
+from math import ceil
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import Polygon, contains_xy
+
+from service.takeoff import falls, levelling
+from service.takeoff.room import Flatness, Obstruction, Outline, Room, Substrate, Tile
+from service.takeoff.waterproofing_rules import fall_mm
+from service.trade.values import TradeValues
+from tests.takeoff.floors import DE, UK, US, bill, layout, room, shape, verdicts, work
+
+LARGE = Tile(600, 600)
+
+
+def uneven(gap: float, under: float = 3000, **said: Any) -> Room:
+    return room(substrate=Substrate("concrete_on_ground", flatness=Flatness(gap, under)), **said)
+
+
+@pytest.mark.parametrize(
+    ("values", "tile", "under", "gap"),
+    [
+        (US, Tile(300, 300), 3000, 6),  # ANSI A108.02: 1/4 in in 10 ft
+        (US, Tile(300, 300), 300, 1.5),  # and 1/16 in in 12 in
+        (US, LARGE, 3000, 3),  # 1/8 in in 10 ft from an edge of 15 in
+        (US, Tile(380.9, 300), 3000, 6),
+        (US, Tile(300, 381), 3000, 3),
+        (US, LARGE, 600, 1.5),  # and 1/16 in in 24 in
+        (UK, LARGE, 3000, 3),  # NHBC Standards 9.3.5
+        (UK, Tile(300, 300), 2000, 3),  # BS 8204 SR1
+        (DE, Tile(300, 300), 1000, 4),  # DIN 18202 table 3 row 3, from memory
+        (DE, Tile(300, 300), 4000, 10),
+        (DE, LARGE, 1000, 3),  # row 4
+        (DE, LARGE, 4000, 9),
+        (DE, LARGE, 2000, 5),  # between the lengths in a straight line
+    ],
+)
+def test_allowed_gap(values: TradeValues, tile: Tile, under: float, gap: float) -> None:
+    assert levelling.allowed_gap_mm(room(tile=tile), under, values) == pytest.approx(gap)
+
+
+@given(st.floats(100, 6000))
+def test_allowed_gap_against_numpy(under: float) -> None:
+    expected = np.interp(under, [600, 3000], [1.5, 3])
+    assert levelling.allowed_gap_mm(room(tile=LARGE), under, US) == pytest.approx(float(expected))
+
+
+def test_compound_by_hand() -> None:
+    """12 m2, mean 5 mm, 1.7 kg for each m2 and mm: 102 kg, with 5 % loss still 5 bags of 25 kg."""
+    floor = uneven(10, length=4000, width=3000)
+    made = bill(levelling.take(floor, shape(floor), layout(12), US))["levelling_compound"]
+    assert made.required == pytest.approx(102)
+    assert ceil(made.with_allowance / 25) == 5
+    assert [(f.attribute, f.at_least) for f in made.fitness] == [("max_depth_mm", 10)]
+
+
+@pytest.mark.parametrize(("inches", "fewest", "most"), [(1 / 8, 40, 50), (1 / 4, 20, 25), (1 / 2, 10, 12.5)])
+def test_published_coverage_of_levelling_bags(inches: float, fewest: float, most: float) -> None:
+    """ft2 per 50 lb bag as trade texts print it (common practice)."""
+    kg_m2 = levelling.compound_kg(1, inches * 25.4, US)
+    covered = 22.6796185 / kg_m2 / 0.09290304
+    assert fewest <= covered <= most
+
+
+def test_half_the_worst_gap_is_the_mean_of_a_trough() -> None:
+    """A ground folded in a V is filled by half its depth; one sagging in a parabola takes two thirds."""
+    x = np.linspace(-1, 1, 200_001)
+    sag, fold = 10 * (1 - x**2), 10 * (1 - np.abs(x))
+    mean = levelling.mean_depth_mm(uneven(10), US)
+    assert mean == pytest.approx(float(np.trapezoid(fold, x)) / 2, rel=1e-6)
+    assert mean == pytest.approx(float(np.trapezoid(sag, x)) / 2 * 3 / 4, rel=1e-6)
+
+
+def test_compound_against_the_volume_of_a_known_surface() -> None:
+    """A ground that rises and sinks as 5 + 5 sin(x) sin(y) below the level plane, integrated by numpy."""
+    x = np.linspace(0, 4, 801)
+    y = np.linspace(0, 3, 601)
+    depth = 5 + 5 * np.sin(2 * np.pi * x / 4)[:, None] * np.sin(2 * np.pi * y / 3)[None, :]
+    litres = float(np.trapezoid(np.trapezoid(depth, y, axis=1), x))  # m2 mm
+    floor = uneven(float(depth.max()), length=4000, width=3000)
+    made = bill(levelling.take(floor, shape(floor), layout(12), US))["levelling_compound"]
+    assert made.required == pytest.approx(litres * US.number("levelling.density"), rel=1e-6)
+
+
+def test_a_flat_floor_takes_nothing() -> None:
+    step = levelling.take(uneven(6), shape(room()), layout(), US)
+    assert (step.materials, step.work, step.waits) == ((), (), ())
+    assert verdicts(step.findings) == {"flatness": "pass"}
+
+
+def test_an_uneven_floor_is_levelled() -> None:
+    step = levelling.take(uneven(7), shape(room()), layout(), US)
+    assert work(step) == {"level_setup": 1, "level": pytest.approx(20)}
+    assert verdicts(step.findings) == {"flatness": "condition"}
+    assert [wait.after for wait in step.waits] == ["level"]
+    assert "A108.02" in step.findings[0].source
+
+
+def test_an_unread_floor_asks() -> None:
+    step = levelling.take(room(), shape(room()), layout(), US)
+    assert step.materials == ()
+    assert verdicts(step.findings) == {"flatness": "condition"}
+
+
+@given(st.floats(0, 60), st.floats(0, 60), st.floats(300, 4000))
+def test_a_worse_gap_never_takes_less(one: float, other: float, under: float) -> None:
+    low, high = (levelling.mean_depth_mm(uneven(gap, under), US) for gap in sorted((one, other)))
+    assert low <= high
+
+
+def test_a_quarter_inch_per_foot() -> None:
+    """1/4 in per ft over 900 mm: 18.75 mm (plumbing codes)."""
+    assert fall_mm(900, US) == pytest.approx(18.75, abs=1e-3)
+
+
+def drained(x: float, y: float, kind: str, **said: Any) -> Room:
+    return room(falls=kind, obstructions=(Obstruction("drain", centre=(x, y)),), **said)
+
+
+def _fan_mean(polygon: Polygon, drain: tuple[float, float], height: float) -> float:
+    """Mean of the surface that is `height` along the outline and 0 at the drain, on a fine grid."""
+    corners = np.array(polygon.exterior.coords)
+    step = 10.0
+    left, low, right, high = polygon.bounds
+    x, y = np.meshgrid(np.arange(left + step / 2, right, step), np.arange(low + step / 2, high, step))
+    inside = contains_xy(polygon, x, y)
+    px, py = x[inside] - drain[0], y[inside] - drain[1]
+    surface = np.full(px.shape, np.nan)
+    for (ax, ay), (bx, by) in zip(corners[:-1] - drain, corners[1:] - drain, strict=True):
+        det = ax * by - bx * ay
+        u, v = (px * by - py * bx) / det, (py * ax - px * ay) / det
+        wedge = (u >= -1e-12) & (v >= -1e-12)
+        surface[wedge] = height * (u + v)[wedge]
+    return float(np.nanmean(surface))
+
+
+@pytest.mark.parametrize("drain", [(2500, 2000), (1000, 900), (4000, 3500)])
+def test_point_falls_against_an_integral(drain: tuple[float, float]) -> None:
+    floor = drained(*drain, "point")
+    form = shape(floor)
+    longest = max(np.hypot(x - drain[0], y - drain[1]) for x, y in form.polygon.exterior.coords)
+    expected = US.number("falls.least_depth") + _fan_mean(form.polygon, drain, fall_mm(longest, US))
+    assert falls.mean_depth_mm(floor, form, US) == pytest.approx(expected, rel=2e-3)
+
+
+def test_point_falls_in_an_ell_against_an_integral() -> None:
+    """The whole outline is seen from the drain, so every plane is one triangle."""
+    ring = ((0.0, 0.0), (4000.0, 0.0), (4000.0, 1500.0), (2000.0, 1500.0), (2000.0, 3000.0), (0.0, 3000.0))
+    floor = drained(1000, 800, "point", shape=Outline(ring, walls=tuple(range(6))))
+    form = shape(floor)
+    longest = max(np.hypot(x - 1000, y - 800) for x, y in ring)
+    expected = US.number("falls.least_depth") + _fan_mean(form.polygon, (1000, 800), fall_mm(longest, US))
+    assert falls.mean_depth_mm(floor, form, US) == pytest.approx(expected, rel=2e-3)
+
+
+@pytest.mark.parametrize(("x", "y", "mean_way"), [(2500, 0, 2000), (0, 2000, 2500), (60, 2000, None)])
+def test_linear_falls_against_an_integral(x: float, y: float, mean_way: float | None) -> None:
+    """5 x 4 m: the floor rises from the line through the drain along the wall nearest to it."""
+    floor = drained(x, y, "linear")
+    if mean_way is None:  # a line 60 mm from the short wall has floor on both sides
+        mean_way = float(np.abs((np.arange(500_000) + 0.5) / 100 - x).mean())
+    assert falls.linear_way_mm(floor, shape(floor)) == pytest.approx(mean_way, rel=1e-6)
+
+
+def test_linear_falls_without_a_drain_run_to_the_open_edge() -> None:
+    ring = ((0.0, 0.0), (5000.0, 0.0), (5000.0, 4000.0), (0.0, 4000.0))
+    balcony = room(falls="linear", shape=Outline(ring, walls=(0, 1, 3)))
+    assert falls.linear_way_mm(balcony, shape(balcony)) == pytest.approx(2000)
+    assert falls.drain_line(balcony, shape(balcony))[0][1] == 4000
+
+
+def test_fall_screed_by_hand() -> None:
+    """5 x 4 m to a line along the long wall: 2000 mm mean way, 41.67 + 10 mm, 20 m2, 2 kg: 2066.6 kg."""
+    floor = drained(2500, 0, "linear")
+    step = levelling.take(floor, shape(floor), layout(), US)
+    made = bill(step)
+    assert set(made) == {"fall_screed"}
+    assert made["fall_screed"].required == pytest.approx(2066.6, abs=0.1)
+    assert work(step) == {"fall_screed": pytest.approx(20)}
+    assert verdicts(step.findings) == {"flatness": "condition", "fall_screed": "pass"}
+
+
+def test_falls_without_a_drain_are_an_assumption() -> None:
+    floor = room(falls="point")
+    step = levelling.take(floor, shape(floor), layout(), US)
+    assert verdicts(step.findings)["fall_screed"] == "condition"
+    assert bill(step)["fall_screed"].required > 0
+
+
+def test_a_second_drain_takes_no_more_screed() -> None:
+    one = drained(2500, 2000, "point")
+    two = room(falls="point", obstructions=(*one.obstructions, Obstruction("drain", centre=(500, 500))))
+    assert falls.mean_depth_mm(two, shape(two), US) <= falls.mean_depth_mm(one, shape(one), US)
