@@ -45,6 +45,7 @@ class Lattice:
     pitch_y_mm: float
     row_shift_mm: float
     rotation_deg: float
+    tiles: tuple[Ring, ...] = ()  # outlines of the tiles in one cell, from the cell's low corner [mm]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +58,7 @@ class CutPiece:
     outline: Ring
     holes: tuple[Ring, ...]
     cuts: Cuts
+    tile: int = 0  # which of the cell's tiles it is cut from
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,7 @@ class RowRun:
     row: int
     first: int
     last: int
+    tile: int = 0  # which of the cell's tiles
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +99,7 @@ class Layout:
     joint_length_m: float
     laid_out: bool = True
     unlaid_slivers: int = 0
+    unlaid_area_m2: float = 0.0  # taken up by joint or profile
     plan: Plan | None = None
 
 

@@ -1,0 +1,133 @@
+"""What a tiler does to a tile to make a piece: straight and diagonal cuts, notches, holes, curves.
+
+Sides of a piece that do not lie on its tile's outline are sawn. A run of sawn sides is parted at the
+piece's outward corners, where one cut ends and the next begins; what is left between is one cut: one side
+is straight or diagonal, two around an inward corner an L notch, three a U notch, more a curve.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import astuple, dataclass
+from itertools import pairwise
+
+from shapely import Polygon
+from shapely.geometry.polygon import orient
+
+from service.takeoff.answer import CutKind, Cuts
+from service.takeoff.rings import TOLERANCE, polygons
+from service.takeoff.room import Point, Ring
+
+_NEAR = 2 * TOLERANCE  # a side so near the tile's outline lies on it [mm]
+_STRAIGHT_ON = 1e-3  # sides that turn by less are one side [rad]
+_CUT_OF_SIDES: dict[int, CutKind] = {2: "notch_l", 3: "notch_u"}
+
+Side = tuple[Point, Point]
+
+
+@dataclass(frozen=True, slots=True)
+class Sawing:
+    """The cuts of one piece and their length together [mm]."""
+
+    cuts: Cuts
+    length: float
+
+
+def total(sawings: Sequence[Sawing]) -> Sawing:
+    """All cuts together."""
+    columns = zip(astuple(Cuts()), *(astuple(s.cuts) for s in sawings), strict=True)
+    return Sawing(Cuts(*map(sum, columns)), math.fsum(s.length for s in sawings))
+
+
+def sawing_of(piece: Polygon, tile: Sequence[Side]) -> Sawing:
+    """The cuts that make `piece` from a tile of the sides `tile`, both in the same coordinates."""
+    ring = orient(piece).exterior.coords[:-1]
+    kinds: list[CutKind] = ["hole"] * len(piece.interiors)
+    sawn: list[Side] = []
+    for run in _sawn_runs(_joined_sides(ring), tile):
+        kinds.append(_kind(run, tile))
+        sawn += run
+    around = sum(hole.length for hole in piece.interiors)
+    return Sawing(_counted(kinds), math.fsum(math.dist(*side) for side in sawn) + around)
+
+
+def pierced(piece: Polygon, tile: Sequence[Side], opening: Polygon, is_round: bool) -> Sawing:
+    """The further cuts that let a pipe or drain through the piece: a hole, or cuts where it meets an edge."""
+    if piece.contains_properly(opening):
+        return Sawing(Cuts(hole=1), opening.length)
+    if is_round:
+        return Sawing(Cuts(curve=1), opening.exterior.intersection(piece).length)
+    rest = total([Sawing(Cuts(), 0.0), *(sawing_of(p, tile) for p in polygons(piece.difference(opening)))])
+    before = sawing_of(piece, tile)
+    more = (max(0, a - b) for a, b in zip(astuple(rest.cuts), astuple(before.cuts), strict=True))
+    return Sawing(Cuts(*more), max(0.0, rest.length - before.length))
+
+
+def sides_of(tile: Ring, corner: Point) -> tuple[Side, ...]:
+    """The sides of a tile whose bounding box begins at `corner`."""
+    dx = corner[0] - min(x for x, _ in tile)
+    dy = corner[1] - min(y for _, y in tile)
+    points = [(x + dx, y + dy) for x, y in tile]
+    return tuple(pairwise([*points, points[0]]))
+
+
+def _counted(kinds: Sequence[CutKind]) -> Cuts:
+    return Cuts(**{kind: kinds.count(kind) for kind in set(kinds)})
+
+
+def _kind(cut: Sequence[Side], tile: Sequence[Side]) -> CutKind:
+    if len(cut) > 1:
+        return _CUT_OF_SIDES.get(len(cut), "curve")
+    parallel = any(abs(_turn(cut[0], side, half=True)) < _STRAIGHT_ON for side in tile)
+    return "straight" if parallel else "diagonal"
+
+
+def _sawn_runs(sides: Sequence[Side], tile: Sequence[Side]) -> Iterator[list[Side]]:
+    """Each cut as its sides in order."""
+    sawn = [not _on_tile(side, tile) for side in sides]
+    begins = [
+        now and not (before and _turn(sides[i - 1], sides[i]) < 0)
+        for i, (before, now) in enumerate(zip([sawn[-1], *sawn], sawn, strict=False))
+    ]
+    first = next((i for i, begin in enumerate(begins) if begin), 0)
+    run: list[Side] = []
+    for i in [*range(first, len(sides)), *range(first)]:
+        if run and (begins[i] or not sawn[i]):
+            yield run
+            run = []
+        if sawn[i]:
+            run.append(sides[i])
+    if run:
+        yield run
+
+
+def _joined_sides(points: Sequence[tuple[float, ...]]) -> list[Side]:
+    """The sides of a ring, those that run straight on as one."""
+    ring = [(p[0], p[1]) for p in points]
+    ring = [p for before, p in zip([ring[-1], *ring], ring, strict=False) if math.dist(before, p) > TOLERANCE]
+    loop = list(zip([ring[-1], *ring], ring, [*ring[1:], ring[0]], strict=False))
+    kept = [at for before, at, after in loop if abs(_turn((before, at), (at, after))) > _STRAIGHT_ON]
+    return list(pairwise([*kept, kept[0]]))
+
+
+def _turn(one: Side, other: Side, *, half: bool = False) -> float:
+    """The change of direction from one side to the other, positive to the left [rad]; by half turns alike."""
+    change = _direction(other) - _direction(one)
+    return math.remainder(change, math.pi if half else 2 * math.pi)
+
+
+def _direction(side: Side) -> float:
+    (xa, ya), (xb, yb) = side
+    return math.atan2(yb - ya, xb - xa)
+
+
+def _on_tile(side: Side, tile: Sequence[Side]) -> bool:
+    return any(all(_off(point, line) <= _NEAR for point in side) for line in tile)
+
+
+def _off(point: Point, line: Side) -> float:
+    """How far a point lies from the line through a tile's side [mm]."""
+    (xa, ya), (xb, yb) = line
+    across = (xb - xa) * (point[1] - ya) - (yb - ya) * (point[0] - xa)
+    return abs(across) / math.dist(*line)

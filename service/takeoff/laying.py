@@ -1,0 +1,168 @@
+"""Tile laid on a field from one origin: whole tiles, cut pieces, and slivers that are not laid."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from service.takeoff.lattice import Repeat
+from service.takeoff.rings import TOLERANCE
+from service.takeoff.room import Point, Ring
+from service.takeoff.sweep import Band, Floats, Positions, segments_of, sweep
+
+Geometries = npt.NDArray[np.object_]
+_POLYGON = 3  # type number of the simple features standard
+
+
+@dataclass(frozen=True)
+class Ground:
+    """A field turned to the tile's axes, with its edges as an array [mm]."""
+
+    field: Polygon | MultiPolygon
+
+    @cached_property
+    def segments(self) -> Floats:
+        return segments_of(self.field)
+
+    @cached_property
+    def rim(self) -> shapely.Geometry:
+        """The field's edge, thick enough to meet what lies on it but for rounding."""
+        rim = shapely.buffer(self.field.boundary, 2 * TOLERANCE, quad_segs=1)
+        shapely.prepare(rim)
+        return rim
+
+
+@dataclass(frozen=True)
+class LaidTiles:
+    """What comes of one tile of the cell. `corners` are the low corners of the tile that each cut piece is
+    cut from; `outlines`, `bounds` and `areas` are those of the pieces, in the tile's axes [mm, mm2]."""
+
+    tile: Ring
+    whole: Positions
+    cut: Positions
+    corners: Floats
+    outlines: Geometries
+    bounds: Floats
+    areas: Floats
+    slivers: int
+    sliver_area: float
+
+    @property
+    def size(self) -> Point:
+        """Length and width of the tile's bounding box [mm]."""
+        (x0, y0), (x1, y1) = np.min(self.tile, axis=0), np.max(self.tile, axis=0)
+        return (float(x1 - x0), float(y1 - y0))
+
+    @property
+    def sides(self) -> Floats:
+        """Length and width of each cut piece along the tile's axes."""
+        return self.bounds[:, 2:] - self.bounds[:, :2]
+
+    @cached_property
+    def whole_area(self) -> float:
+        return float(Polygon(self.tile).area)
+
+    @cached_property
+    def square(self) -> npt.NDArray[np.bool_]:
+        """Which cut pieces are rectangles along the tile's axes."""
+        sides = self.sides
+        return np.asarray(np.abs(sides.prod(axis=1) - self.areas) <= TOLERANCE * sides.sum(axis=1))
+
+    @cached_property
+    def held(self) -> npt.NDArray[np.bool_]:
+        """Of each cut piece which sides of its box (left, bottom, right, top) lie on its tile's box."""
+        tile = np.hstack([self.corners, self.corners + np.array(self.size)])
+        return np.asarray(np.abs(self.bounds - tile) <= 2 * TOLERANCE)
+
+    @property
+    def area(self) -> float:
+        """Of all laid pieces [mm2]."""
+        return len(self.whole) * self.whole_area + math.fsum(self.areas)
+
+    @property
+    def narrowest(self) -> float:
+        """The smaller side of the narrowest laid piece [mm], infinite where none is laid."""
+        sides = [min(self.size)] if len(self.whole) else []
+        return min([*sides, *self.sides.min(axis=1).tolist()], default=math.inf)
+
+    @property
+    def narrowest_share(self) -> float:
+        """The same as a share of the tile's side."""
+        return float((self.sides / self.size).min(initial=1.0))
+
+    @property
+    def cut_positions(self) -> int:
+        return len(set(zip(self.cut.rows.tolist(), self.cut.columns.tolist(), strict=True)))
+
+
+def lay(ground: Ground, repeat: Repeat, origin: Point, min_piece: float) -> tuple[LaidTiles, ...]:
+    """Lay every tile of the cell on the field; pieces narrower than `min_piece` are not laid."""
+    return tuple(_lay_one(ground, repeat, tile, origin, min_piece) for tile in repeat.tiles)
+
+
+def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piece: float) -> LaidTiles:
+    points = np.asarray(tile)
+    band = Band(*points.min(axis=0).tolist(), *points.max(axis=0).tolist())
+    whole, edge = sweep(ground.segments, repeat, band, origin)
+    at = np.stack(
+        [
+            origin[0] + edge.columns * repeat.step_x + edge.rows * repeat.shift,
+            origin[1] + edge.rows * repeat.step_y,
+        ],
+        axis=1,
+    )
+    pieces, owner = _pieces(ground.field, tile, at)
+    bounds, areas = shapely.bounds(pieces).reshape(-1, 4), shapely.area(pieces)
+    sides = bounds[:, 2:] - bounds[:, :2]
+    least = min(min_piece, band.x1 - band.x0, band.y1 - band.y0)
+    laid = sides.min(axis=1, initial=math.inf) >= least - TOLERANCE
+    return LaidTiles(
+        tile=tile,
+        whole=whole,
+        cut=edge.at(owner[laid]),
+        corners=at[owner[laid]] + points.min(axis=0),
+        outlines=pieces[laid],
+        bounds=bounds[laid],
+        areas=areas[laid],
+        slivers=int((~laid).sum()),
+        sliver_area=math.fsum(areas[~laid]),
+    )
+
+
+def _pieces(field: shapely.Geometry, tile: Ring, at: Floats) -> tuple[Geometries, npt.NDArray[np.int64]]:
+    """The parts of each tile on the field that are more than noise, and the tile that each is part of."""
+    rings = np.asarray(tile)[None, :, :] + at[:, None, :]
+    clipped = shapely.intersection(field, shapely.polygons(rings)) if len(at) else np.array([], object)
+    parts, owner = shapely.get_parts(clipped, return_index=True)
+    solid = shapely.get_type_id(parts) == _POLYGON
+    solid &= shapely.area(parts) > TOLERANCE * shapely.length(parts) / 2
+    return parts[solid], owner[solid]
+
+
+def largest_part(field: Polygon | MultiPolygon) -> Polygon:
+    """The largest polygon of a field."""
+    parts: list[Polygon] = shapely.get_parts(field).tolist()
+    return max(parts, key=lambda part: round(part.area, 3))
+
+
+def total_area(laid: Sequence[LaidTiles]) -> float:
+    """Of all laid pieces [mm2]."""
+    return math.fsum(each.area for each in laid)
+
+
+def tile_corner(tile: Ring, repeat: Repeat, origin: Point, row: int, column: int) -> Point:
+    """The low corner of a tile's bounding box at a lattice position, in the tile's axes."""
+    x = origin[0] + column * repeat.step_x + row * repeat.shift
+    return (x + min(p[0] for p in tile), origin[1] + row * repeat.step_y + min(p[1] for p in tile))
+
+
+def count_pieces(laid: Sequence[LaidTiles]) -> int:
+    """Of all laid pieces, whole and cut."""
+    return sum(len(each.whole) + len(each.cut) for each in laid)

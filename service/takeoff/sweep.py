@@ -1,0 +1,133 @@
+"""Which lattice positions lie wholly in a field and which meet its edge, by sweeping courses, not tiles.
+
+Every edge of the field marks the tiles that it runs through; between marks a course lies all inside or
+all outside. Work grows with tiles plus edges; only marked tiles are ever clipped.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from shapely.geometry.polygon import orient
+
+from service.takeoff.lattice import Repeat
+from service.takeoff.rings import TOLERANCE
+from service.takeoff.room import Point
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+_COLUMNS = 1 << 31  # room for columns in one number with their row
+
+
+@dataclass(frozen=True)
+class Positions:
+    """Lattice positions as two equally long arrays."""
+
+    rows: Ints
+    columns: Ints
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def at(self, chosen: npt.NDArray[np.bool_] | Ints) -> Positions:
+        return Positions(self.rows[chosen], self.columns[chosen])
+
+
+@dataclass(frozen=True)
+class Band:
+    """The bounding box of one tile of the cell, in lattice coordinates [mm]."""
+
+    x0: float
+    y0: float
+    x1: float
+    y1: float
+
+
+def segments_of(field: shapely.Geometry) -> Floats:
+    """The edges of a field as rows (xa, ya, xb, yb), the field on their left."""
+    rings = shapely.get_rings([orient(part) for part in shapely.get_parts(field)])
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    same = ring[:-1] == ring[1:]
+    return np.hstack([points[:-1][same], points[1:][same]])
+
+
+def sweep(segments: Floats, repeat: Repeat, band: Band, origin: Point) -> tuple[Positions, Positions]:
+    """Positions wholly inside the field, and positions that an edge of it runs through.
+
+    A tile's box counts as smaller by the tolerance on every side: an edge within it does not touch.
+    """
+    moved = segments - np.array([*origin, *origin])
+    marked = np.unique(_code(_marked(moved, repeat, band)))
+    inside = np.unique(_code(_inside(moved, repeat, band)))
+    return _decode(np.setdiff1d(inside, marked, assume_unique=True)), _decode(marked)
+
+
+def _marked(segments: Floats, repeat: Repeat, band: Band) -> Positions:
+    xa, ya, xb, yb = segments.T
+    low, high = np.minimum(ya, yb), np.maximum(ya, yb)
+    edge, row = _expand(
+        np.floor((low - band.y1 + TOLERANCE) / repeat.step_y) + 1,
+        np.ceil((high - band.y0 - TOLERANCE) / repeat.step_y) - 1,
+    )
+    base = row * repeat.step_y
+    bottom = np.maximum(low[edge], base + band.y0 + TOLERANCE)
+    top = np.minimum(high[edge], base + band.y1 - TOLERANCE)
+    one, other = _x_at(segments[edge], bottom), _x_at(segments[edge], top)
+    level = ya[edge] == yb[edge]
+    one, other = np.where(level, xa[edge], one), np.where(level, xb[edge], other)
+    shift = row * repeat.shift
+    which, column = _expand(
+        np.floor((np.minimum(one, other) - shift - band.x1 + TOLERANCE) / repeat.step_x) + 1,
+        np.ceil((np.maximum(one, other) - shift - band.x0 - TOLERANCE) / repeat.step_x) - 1,
+    )
+    return Positions(row[which], column)
+
+
+def _inside(segments: Floats, repeat: Repeat, band: Band) -> Positions:
+    """Positions whose middle lies in the field, course by course along the course's middle line."""
+    _, ya, _, yb = segments.T
+    middle = (band.y0 + band.y1) / 2
+    edge, row = _expand(
+        np.floor((np.minimum(ya, yb) - middle) / repeat.step_y),
+        np.ceil((np.maximum(ya, yb) - middle) / repeat.step_y),
+    )
+    line = row * repeat.step_y + middle
+    crosses = (ya[edge] <= line) != (yb[edge] <= line)
+    edge, row, line = edge[crosses], row[crosses], line[crosses]
+    x = _x_at(segments[edge], line)
+    order = np.lexsort((x, row))
+    row, x = row[order], x[order]
+    start, end, row = x[0::2], x[1::2], row[0::2]
+    shift = row * repeat.shift + (band.x0 + band.x1) / 2
+    which, column = _expand(np.ceil((start - shift) / repeat.step_x), np.floor((end - shift) / repeat.step_x))
+    return Positions(row[which], column)
+
+
+def _x_at(segments: Floats, y: Floats) -> Floats:
+    """Where segments cross the height y; their own start where they are level."""
+    xa, ya, xb, yb = segments.T
+    rise = np.where(ya == yb, 1.0, yb - ya)
+    x = xa + np.clip((y - ya) / rise, 0.0, 1.0) * (xb - xa)
+    return np.asarray(np.where(y == yb, xb, x))
+
+
+def _expand(first: Floats, last: Floats) -> tuple[Ints, Ints]:
+    """All whole numbers from first to last of each range, with the range's index."""
+    begin = first.astype(np.int64)
+    count = np.maximum(last.astype(np.int64) - begin + 1, 0)
+    owner = np.repeat(np.arange(len(count)), count)
+    ahead = np.arange(len(owner)) - np.repeat(np.cumsum(count) - count, count)
+    return owner, begin[owner] + ahead
+
+
+def _code(positions: Positions) -> Ints:
+    return positions.rows * _COLUMNS + (positions.columns + _COLUMNS // 2)
+
+
+def _decode(codes: Ints) -> Positions:
+    rows = codes // _COLUMNS
+    return Positions(rows, codes - rows * _COLUMNS - _COLUMNS // 2)
