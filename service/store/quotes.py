@@ -9,8 +9,8 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import func, insert, select, text, update
-from sqlalchemy.orm import Session
+from sqlalchemy import func, insert, select, text, tuple_, update
+from sqlalchemy.orm import Session, load_only
 
 from service.pricing.model import Line
 from service.store import rows
@@ -18,6 +18,7 @@ from service.store.models import PriceItem, PriceList, Quote, QuoteLine, QuoteRe
 from service.store.session import org_of
 
 OPEN_STATES = ("draft", "issued")
+HEAD_FIELDS = ("revision", "currency", "price_date", "valid_until", "net", "tax", "gross")
 
 NUMBER = text("""
 WITH counter AS (
@@ -125,11 +126,23 @@ def find_quote(session: Session, quote_id: UUID) -> Quote | None:
     return rows.find(session, Quote, quote_id)
 
 
-def list_quotes(
+def list_heads(
     session: Session, limit: int, after: rows.Cursor | None = None, state: str | None = None
-) -> Sequence[Quote]:
-    """Up to `limit` quotes, newest first, after the cursor."""
-    return rows.page(session, Quote, limit, after, *([] if state is None else [Quote.state == state]))
+) -> Sequence[tuple[Quote, QuoteRevision]]:
+    """Up to `limit` quotes with their current revisions' figures, newest first, after the cursor."""
+    current = (
+        (QuoteRevision.org_id == Quote.org_id)
+        & (QuoteRevision.quote_id == Quote.id)
+        & (QuoteRevision.revision == Quote.current_revision)
+    )
+    query = select(Quote, QuoteRevision).join(QuoteRevision, current).where(Quote.org_id == org_of(session))
+    if state is not None:
+        query = query.where(Quote.state == state)
+    if after is not None:
+        query = query.where(tuple_(Quote.created_at, Quote.id) < after)
+    without_snapshots = load_only(*(getattr(QuoteRevision, name) for name in HEAD_FIELDS), raiseload=True)
+    newest = query.order_by(Quote.created_at.desc(), Quote.id.desc()).limit(limit)
+    return [(quote, revision) for quote, revision in session.execute(newest.options(without_snapshots))]
 
 
 def find_revision(session: Session, quote_id: UUID, revision: int) -> QuoteRevision | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 
 class InputError(ValueError):
-    """Input that no floor can have; `pointer` (RFC 6901) is relative to what the raising function was given."""
+    """Input that no floor can have; `pointer` (RFC 6901) is relative to what the function was given."""
 
     def __init__(self, pointer: str, detail: str) -> None:
         super().__init__(f"{pointer}: {detail}")

@@ -1,0 +1,236 @@
+"""Quotes: from a job to a priced, numbered, stored draft, and back from the store."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from sqlalchemy.orm import Session
+
+from service.pricing import price
+from service.pricing.model import Priced, Terms
+from service.quoting import catalogue, office
+from service.quoting.catalogue import CUSTOMERS, UnknownReference
+from service.quoting.errors import NotFound, Unpriceable, Unready
+from service.quoting.needs import hours_of, needs_of
+from service.quoting.snapshot import from_json, to_json
+from service.quoting.takeoffs import labour_table_for
+from service.store import quotes as store
+from service.store import rows
+from service.store import terms as term_store
+from service.store.models import Organisation, Quote, QuoteRevision
+from service.store.prices import load_price_book
+from service.takeoff import take_off
+from service.takeoff.answer import Takeoff
+from service.takeoff.rates import LabourTable
+from service.takeoff.room import Job
+
+ENGINE_VERSION = "1"
+"""Raised by hand whenever the same inputs would give other figures."""
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteRequest:
+    """What the office asks for; `body` is the request as it came, kept for the record."""
+
+    job: Job
+    body: Mapping[str, Any]
+    customer: Mapping[str, Any] | None = None
+    customer_id: UUID | None = None
+    terms_id: UUID | None = None
+    price_date: date | None = None
+    valid_days: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StoredQuote:
+    """A quote's current revision as stored; `priced` is None for a floor that must not be built so."""
+
+    id: UUID
+    number: str
+    revision: int
+    state: str
+    body: Mapping[str, Any]
+    takeoff: Takeoff
+    priced: Priced | None
+    currency: str
+    price_date: date
+    valid_until: date
+    versions: Mapping[str, str]
+    created_at: datetime
+    version: int
+    prices_changed_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteHead:
+    """A quote in a list."""
+
+    id: UUID
+    number: str | None
+    revision: int
+    state: str
+    currency: str
+    gross: Decimal | None
+    price_date: date
+    valid_until: date | None
+    created_at: datetime
+    prices_changed_at: datetime | None
+
+
+def make_quote(session: Session, request: QuoteRequest, now: datetime) -> StoredQuote:
+    """Take off, price, store, number: in the caller's transaction, so that all of it holds or none.
+
+    Raises Unpriceable where a need cannot be bought, unless the floor is refused anyway, Unready where the
+    office has no labour rates or terms, UnknownReference for terms or a customer that do not exist.
+    """
+    organisation = office.organisation(session)
+    today = now.astimezone(ZoneInfo(organisation.time_zone)).date()
+    day = request.price_date or today
+    terms = _terms(session, request.terms_id)
+    labour = labour_table_for(session, day)
+    takeoff = take_off(request.job, office.trade_values(session, request.job.standards, day), labour)
+    priced = None if takeoff.refused else price_takeoff(session, takeoff, labour, terms, day, organisation)
+    valid_until = today + timedelta(days=request.valid_days or terms.valid_days)
+    snapshot = _snapshot(request, takeoff, priced, labour, terms, day, valid_until, organisation.currency)
+    quote = store.add_quote(session, snapshot, _customer(session, request))
+    store.give_number(session, quote, today.year)
+    return _read(session, quote)
+
+
+def price_takeoff(
+    session: Session,
+    takeoff: Takeoff,
+    labour: LabourTable,
+    terms: Terms,
+    day: date,
+    organisation: Organisation,
+) -> Priced:
+    """Price a take-off with the prices in force on `day`; Unpriceable where a need cannot be bought."""
+    if labour.currency != organisation.currency:
+        raise Unready(
+            f"the labour table is in {labour.currency}, the office quotes in {organisation.currency}"
+        )
+    needs = needs_of(takeoff.materials)
+    roles = {need.role for need in needs} | {"tile"}
+    book = load_price_book(session, roles, day, organisation.currency)
+    priced = price(needs, hours_of(takeoff.labour), labour.hourly_cost, book, terms)
+    if priced.gaps:
+        raise Unpriceable(priced.gaps)
+    return priced
+
+
+def get_quote(session: Session, quote_id: UUID) -> StoredQuote:
+    """The quote's current revision; NotFound where the organisation has no such quote."""
+    quote = store.find_quote(session, quote_id)
+    if quote is None:
+        raise NotFound("quote")
+    return _read(session, quote)
+
+
+def list_quotes(
+    session: Session, limit: int, after: rows.Cursor | None = None, state: str | None = None
+) -> Sequence[QuoteHead]:
+    """Newest first, after the cursor."""
+    return [_head(quote, revision) for quote, revision in store.list_heads(session, limit, after, state)]
+
+
+def _head(quote: Quote, revision: QuoteRevision) -> QuoteHead:
+    return QuoteHead(
+        id=quote.id,
+        number=quote.number,
+        revision=quote.current_revision,
+        state=quote.state,
+        currency=revision.currency,
+        gross=revision.gross,
+        price_date=revision.price_date,
+        valid_until=revision.valid_until,
+        created_at=quote.created_at,
+        prices_changed_at=quote.prices_changed_at,
+    )
+
+
+def _terms(session: Session, terms_id: UUID | None) -> Terms:
+    if terms_id is None:
+        terms = term_store.default_terms(session)
+        if terms is None:
+            raise Unready("no default terms are set; store them with POST /v1/terms")
+        return terms
+    named = term_store.terms_by_id(session, terms_id)
+    if named is None:
+        raise UnknownReference("/terms_id", "No such terms.")
+    return named
+
+
+def _customer(session: Session, request: QuoteRequest) -> UUID | None:
+    """The customer named, or a new one by what was said of them; None for a quote to nobody yet."""
+    if request.customer is not None:
+        return catalogue.add(session, CUSTOMERS, request.customer).id
+    if request.customer_id is not None and rows.find(session, CUSTOMERS.model, request.customer_id) is None:
+        raise UnknownReference("/customer_id", "No such customer.")
+    return request.customer_id
+
+
+def _snapshot(
+    request: QuoteRequest,
+    takeoff: Takeoff,
+    priced: Priced | None,
+    labour: LabourTable,
+    terms: Terms,
+    day: date,
+    valid_until: date,
+    currency: str,
+) -> store.Snapshot:
+    totals = priced.totals if priced else None
+    return store.Snapshot(
+        request=request.body,
+        takeoff=to_json(takeoff),
+        priced=to_json(priced) if priced else {},
+        lines=priced.lines if priced else (),
+        price_date=day,
+        valid_until=valid_until,
+        currency=currency,
+        net=totals.net if totals else None,
+        tax=totals.tax if totals else None,
+        gross=totals.gross if totals else None,
+        trade_edition=takeoff.trade_edition,
+        labour_table_id=UUID(labour.id),
+        terms_id=UUID(terms.id),
+        engine_version=ENGINE_VERSION,
+    )
+
+
+def _read(session: Session, quote: Quote) -> StoredQuote:
+    revision = store.find_revision(session, quote.id, quote.current_revision)
+    if revision is None or revision.valid_until is None or quote.number is None:
+        raise NotFound("quote")
+    return StoredQuote(
+        id=quote.id,
+        number=quote.number,
+        revision=revision.revision,
+        state=quote.state,
+        body=revision.request,
+        takeoff=from_json(revision.takeoff, Takeoff),
+        priced=from_json(revision.priced, Priced) if revision.priced else None,
+        currency=revision.currency,
+        price_date=revision.price_date,
+        valid_until=revision.valid_until,
+        versions=_versions(revision),
+        created_at=quote.created_at,
+        version=quote.version,
+        prices_changed_at=quote.prices_changed_at,
+    )
+
+
+def _versions(revision: QuoteRevision) -> dict[str, str]:
+    return {
+        "trade_edition": revision.trade_edition,
+        "labour_table": str(revision.labour_table_id),
+        "terms": str(revision.terms_id),
+        "engine": revision.engine_version,
+    }

@@ -1,0 +1,58 @@
+"""The service under gunicorn, with or without a worker beside it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from gunicorn.app.base import BaseApplication
+
+from service import create_app
+from service.settings import Settings
+
+GRACEFUL_TIMEOUT_S = 20
+
+
+class _Server(BaseApplication):  # type: ignore[misc]
+    """gunicorn with settings from the command line instead of a file of its own."""
+
+    def __init__(self, settings: Settings, options: dict[str, Any]) -> None:
+        self.settings = settings
+        self.options = options
+        super().__init__()
+
+    def load_config(self) -> None:
+        for name, value in self.options.items():
+            self.cfg.set(name, value)
+
+    def load(self) -> Any:
+        return create_app(self.settings)
+
+
+def serve(settings: Settings, host: str, port: int, workers: int) -> None:
+    """Serve until stopped; each worker process opens its own connections."""
+    options = {
+        "bind": f"{host}:{port}",
+        "workers": workers,
+        "threads": 4,
+        "worker_class": "gthread",
+        "graceful_timeout": GRACEFUL_TIMEOUT_S,
+        "control_socket_disable": True,
+    }
+    _Server(settings, options).run()
+
+
+@contextmanager
+def worker_process(settings: Settings) -> Iterator[None]:
+    """A queue worker of its own process for as long as the service runs."""
+    environment = {**os.environ, "DATABASE_URL": settings.database_url or ""}
+    worker = subprocess.Popen([sys.executable, "-m", "service", "worker"], env=environment)
+    try:
+        yield
+    finally:
+        worker.terminate()
+        worker.wait(timeout=GRACEFUL_TIMEOUT_S)

@@ -1,0 +1,247 @@
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from sqlalchemy import Engine, func, select, text, update
+from sqlalchemy.exc import IntegrityError, ProgrammingError
+
+from service.pricing.model import Line
+from service.store import price_lists, quotes, rows
+from service.store.engine import make_engine
+from service.store.ids import new_id
+from service.store.models import PriceItem, PriceList, Quote, QuoteRevision
+from service.store.quotes import Snapshot
+from service.store.session import OfficeSession, open_session, org_of
+from tests.factories import (
+    CustomerFactory,
+    OrganisationFactory,
+    PriceItemFactory,
+    PriceListFactory,
+    QuoteFactory,
+    QuoteLineFactory,
+    QuoteRevisionFactory,
+)
+
+LINE = Line(
+    kind="labour",
+    role="labour",
+    description="Laying membrane",
+    group="labour",
+    unit="h",
+    quantity=Decimal("3.25"),
+    supplier=None,
+    product=None,
+    packs=None,
+    pack_size=None,
+    cost=Decimal("38.0000"),
+    price=Decimal("150.00"),
+    amount=Decimal("123.50"),
+)
+SNAPSHOT = Snapshot(
+    request={"rooms": [{"name": "Hall"}]},
+    takeoff={"rooms": []},
+    priced={"currency": "USD"},
+    lines=[LINE, replace(LINE, description="Setting")],
+    price_date=date(2026, 3, 1),
+    valid_until=date(2026, 3, 31),
+    currency="USD",
+    net=Decimal("300.00"),
+    tax=Decimal("24.75"),
+    gross=Decimal("324.75"),
+    trade_edition="2026-01-01/us",
+    labour_table_id=None,
+    terms_id=None,
+    engine_version="1",
+)
+
+
+def test_a_quote_reads_back_as_stored(session: OfficeSession) -> None:
+    customer = CustomerFactory(session=session)
+    quote = quotes.add_quote(session, SNAPSHOT, customer.id)
+    assert quotes.give_number(session, quote, 2026) == "Q-2026-0001"
+    session.commit()
+    session.expire_all()
+    found = quotes.find_quote(session, quote.id)
+    assert found is not None
+    assert (found.number, found.state, found.current_revision, found.customer_id) == (
+        "Q-2026-0001",
+        "draft",
+        1,
+        customer.id,
+    )
+    revision = quotes.find_revision(session, quote.id, 1)
+    assert revision is not None
+    kept = [name for name in SNAPSHOT.__slots__ if name != "lines"]
+    assert {name: getattr(revision, name) for name in kept} == {
+        name: getattr(SNAPSHOT, name) for name in kept
+    }
+    lines = quotes.lines_of(session, quote.id, 1)
+    assert [(row.position, row.description, row.amount) for row in lines] == [
+        (1, "Laying membrane", Decimal("123.5000")),
+        (2, "Setting", Decimal("123.5000")),
+    ]
+
+
+def test_numbers_count_up_by_year_and_organisation(session: OfficeSession) -> None:
+    numbers = [
+        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT), y) for y in (2026, 2026, 2027)
+    ]
+    assert numbers == ["Q-2026-0001", "Q-2026-0002", "Q-2027-0001"]
+
+
+def test_the_ten_thousandth_number_is_whole(session: OfficeSession) -> None:
+    session.execute(
+        text("INSERT INTO quote_counters (org_id, year, last) VALUES (:org, 2026, 9999)"),
+        {"org": org_of(session)},
+    )
+    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT), 2026) == "Q-2026-10000"
+
+
+def test_a_number_that_is_rolled_back_is_given_again(session: OfficeSession) -> None:
+    with session.begin_nested() as savepoint:
+        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT), 2026)
+        savepoint.rollback()
+    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT), 2026) == "Q-2026-0001"
+
+
+def test_a_revision_supersedes_the_one_before(session: OfficeSession) -> None:
+    quote = quotes.add_quote(session, SNAPSHOT)
+    changed = quotes.add_revision(
+        session, quote, 1, replace(SNAPSHOT, net=None, tax=None, gross=None, lines=[])
+    )
+    assert changed is not None
+    assert (changed.current_revision, changed.version) == (2, 2)
+    session.expire_all()
+    assert session.scalars(select(QuoteRevision.state).order_by(QuoteRevision.revision)).all() == [
+        "superseded",
+        "draft",
+    ]
+    assert quotes.add_revision(session, quote, 1, SNAPSHOT) is None
+
+
+@pytest.mark.parametrize(
+    "statement",
+    [
+        "UPDATE quote_revisions SET net = 1",
+        "UPDATE quote_revisions SET takeoff = '{\"rooms\": [1]}'",
+        "UPDATE quote_revisions SET gross = NULL",
+        "UPDATE quote_lines SET amount = 0",
+        "DELETE FROM quote_lines",
+        "DELETE FROM quote_revisions",
+    ],
+)
+def test_not_even_the_owner_changes_a_stored_revision(
+    statement: str, live_engine: Engine, database_url: str
+) -> None:
+    owner = make_engine(database_url, "office_owner")
+    try:
+        with open_session(owner, new_id()) as session:
+            OrganisationFactory(session=session, org_id=org_of(session))
+            quotes.add_quote(session, SNAPSHOT)
+            with pytest.raises(IntegrityError, match="never changes"):
+                session.execute(text(statement))
+    finally:
+        owner.dispose()
+
+
+def test_a_revisions_state_changes(session: OfficeSession) -> None:
+    quotes.add_quote(session, SNAPSHOT)
+    session.execute(update(QuoteRevision).values(state="issued"))
+    assert session.scalars(select(QuoteRevision.state)).all() == ["issued"]
+
+
+def test_quotes_are_not_deleted_by_the_service(session: OfficeSession) -> None:
+    quotes.add_quote(session, SNAPSHOT)
+    with pytest.raises(ProgrammingError, match="permission denied"), session.begin_nested():
+        session.execute(text("DELETE FROM quotes"))
+
+
+def test_pages_meet_without_gap_or_overlap(session: OfficeSession) -> None:
+    states = [("draft", "issued")[n % 2] for n in range(7)]
+    made = [QuoteRevisionFactory(session=session, quote__state=state).quote_id for state in states]
+    session.commit()
+    seen, after = [], None
+    while page := [quote for quote, _ in quotes.list_heads(session, 3, after)]:
+        seen += [quote.id for quote in page]
+        after = rows.cursor_of(page[-1])
+    assert seen == sorted(made, reverse=True)
+    issued = quotes.list_heads(session, 9, state="issued")
+    assert [quote.id for quote, _ in issued] == sorted(made[1::2], reverse=True)
+
+
+def quote_holding(session: OfficeSession, item: PriceItem, supplier_id: Any, **values: Any) -> Quote:
+    quote: Quote = QuoteFactory(session=session, **{"state": "issued", **values})
+    QuoteLineFactory(
+        session=session,
+        of_revision__quote=quote,
+        supplier_id=supplier_id,
+        product_id=item.product_id,
+        price_list_id=item.price_list_id,
+        pack_size=item.pack_size,
+        packs=6,
+        cost=item.price,
+    )
+    return quote
+
+
+def follow_up(session: OfficeSession, item: PriceItem, *prices: tuple[int, str]) -> PriceList:
+    """A later list of the same supplier with other prices for the same pack."""
+    old = rows.find(session, PriceList, item.price_list_id)
+    assert old is not None
+    new: PriceList = PriceListFactory(
+        session=session, supplier_id=old.supplier_id, valid_from=date(2026, 4, 1)
+    )
+    for min_packs, price in prices:
+        PriceItemFactory(
+            session=session,
+            price_list=new,
+            product_id=item.product_id,
+            min_packs=min_packs,
+            price=Decimal(price),
+        )
+    changed = price_lists.activate(session, new.id, 1)
+    assert changed is not None
+    return changed
+
+
+@pytest.mark.parametrize(
+    ("prices", "marked"),
+    [
+        ([(1, "24.5")], 0),
+        ([(1, "25")], 1),
+        ([(1, "24.5"), (6, "20")], 1),
+        ([(1, "99"), (6, "24.5")], 0),
+        ([(1, "24.5"), (7, "20")], 0),
+    ],
+)
+def test_open_quotes_with_another_price_are_marked(
+    prices: list[tuple[int, str]], marked: int, session: OfficeSession
+) -> None:
+    item = PriceItemFactory(session=session)
+    old = rows.find(session, PriceList, item.price_list_id)
+    assert old is not None
+    quote = quote_holding(session, item, old.supplier_id)
+    closed = quote_holding(session, item, old.supplier_id, state="accepted")
+    elsewhere = quote_holding(session, item, PriceListFactory(session=session).supplier_id)
+    new = follow_up(session, item, *prices)
+    assert quotes.note_price_change(session, new.id) == marked
+    assert quotes.note_price_change(session, new.id) == 0
+    for row in (quote, closed, elsewhere):
+        session.refresh(row)
+    assert quote.prices_changed_at == (new.activated_at if marked else None)
+    assert closed.prices_changed_at is None
+    assert elsewhere.prices_changed_at is None
+
+
+def test_a_superseded_revisions_lines_do_not_count(session: OfficeSession) -> None:
+    item = PriceItemFactory(session=session)
+    old = rows.find(session, PriceList, item.price_list_id)
+    assert old is not None
+    quote = quote_holding(session, item, old.supplier_id)
+    quotes.add_revision(session, quote, None, SNAPSHOT)
+    assert quotes.note_price_change(session, follow_up(session, item, (1, "1")).id) == 0
+    assert session.scalar(select(func.count()).select_from(Quote)) == 1
