@@ -1,0 +1,203 @@
+"""Profiles at edges and doorways, and lengths cut from sticks, against hand-worked and textbook cases."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import ceil, fsum
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.takeoff import profiles
+from service.takeoff.answer import Material
+from service.takeoff.build_up import finished_level_mm, tile_height_mm
+from service.takeoff.doorways import meeting
+from service.takeoff.geometry import floor_shape
+from service.takeoff.profiles import ProfilesTake
+from service.takeoff.room import Doorway, Obstruction, Room
+from service.takeoff.sticks import bought, first_fit, sawn
+from service.trade.values import load_trade_values
+from tests.takeoff.outlines import rectangle, room_of
+from tests.takeoff.rooms import ON, VALUES
+from tests.takeoff.test_membrane import UNLAID
+
+DE = load_trade_values("de", ON)
+SQUARE = rectangle(4000, 3000)
+ELL = ((0, 0), (4000, 0), (4000, 1000), (2000, 1000), (2000, 3000), (0, 3000))
+
+
+def taken(room: Room) -> ProfilesTake:
+    return profiles.take(room, floor_shape(room), UNLAID, VALUES)
+
+
+def materials(room: Room, role: str) -> list[Material]:
+    return [m for m in taken(room).step.materials if m.role == role]
+
+
+def door(**said: Any) -> Doorway:
+    return Doorway(**{"wall": 0, "offset": 500, "width": 900, **said})
+
+
+def with_door(**said: Any) -> Room:
+    return room_of(SQUARE, doorways=(door(**said),))
+
+
+def verdicts(room: Room) -> list[tuple[str, str]]:
+    return [(f.rule, f.verdict) for f in taken(room).step.findings]
+
+
+def test_an_open_edge_takes_an_edge_profile() -> None:
+    # Tile 9 mm and the film of a 1/4 x 3/8 x 1/4 in notch at 45 degrees, 3.368 mm (plane geometry).
+    room = room_of(SQUARE, walls=(0, 1, 3))
+    [run] = taken(room).answer
+    assert (run.kind, run.length_m, run.place) == ("edge", 4.0, "open edge 2")
+    assert run.height_mm == pytest.approx(12.368, abs=1e-3)
+    [profile] = materials(room, "edge_profile")
+    [height] = profile.fitness
+    assert height.attribute == "height_mm"
+    assert (height.at_least, height.at_most) == pytest.approx((11.868, 14.368), abs=1e-3)
+    assert materials(room, "profile_fitting") == []
+
+
+def test_open_edges_that_meet_take_a_corner_piece() -> None:
+    # Edges 1 (3.0 m) and 2 (4.0 m) meet: each loses the profile's height in the mitre.
+    room = room_of(SQUARE, walls=(0, 3))
+    [profile] = materials(room, "edge_profile")
+    assert profile.required == pytest.approx(7.0)
+    mitres = next(reason.quantity for reason in profile.reasons if reason.text == "mitres")
+    assert mitres == pytest.approx(2 * tile_height_mm(room, VALUES) / 1000)
+    assert [m.with_allowance for m in materials(room, "profile_fitting")] == [1]
+
+
+def test_an_edge_that_ends_at_the_corner_of_a_wall_takes_a_cap() -> None:
+    # L: edge 2 runs from an inside corner of the outline to the reflex corner, past which the floor goes on.
+    room = room_of(ELL, walls=(0, 1, 3, 4, 5))
+    [fitting] = materials(room, "profile_fitting")
+    assert [reason.text for reason in fitting.reasons] == ["end caps at free ends"]
+    assert fitting.with_allowance == 1
+
+
+def test_a_floor_open_all_round() -> None:
+    # Four edges, four corner pieces, no cap.
+    [fitting] = materials(room_of(SQUARE, walls=()), "profile_fitting")
+    assert fitting.with_allowance == 4
+
+
+def test_a_stair_opening_is_closed_by_profiles() -> None:
+    # A stair of 1.0 x 2.0 m in the corner: two sides against walls, two bare, one corner between them.
+    stair = Obstruction("stair", outline=((3000, 1000), (4000, 1000), (4000, 3000), (3000, 3000)))
+    room = room_of(SQUARE, obstructions=(stair,))
+    [profile] = materials(room, "edge_profile")
+    assert profile.required == pytest.approx(3.0)
+    assert [m.with_allowance for m in materials(room, "profile_fitting")] == [1]
+
+
+def test_a_round_stair_takes_one_bent_profile() -> None:
+    stair = Obstruction("stair", centre=(2000, 1500), diameter=1000)
+    [run] = taken(room_of(SQUARE, obstructions=(stair,))).answer
+    assert run.length_m == pytest.approx(3.1416, abs=0.002)
+
+
+@pytest.mark.parametrize(
+    ("adjoining", "above", "expected"),
+    [
+        ("carpet", 0.0, "carpet"),
+        ("carpet", None, "carpet"),
+        ("wood", 0.0, "level"),
+        ("wood", 1.9, "level"),
+        ("wood", 2.1, "reducer"),
+        ("wood", -5.0, "reducer"),
+        ("none", None, "reducer"),
+        ("tile", 0.0, "joint"),
+        ("tile", None, "joint"),
+        ("tile", 8.0, "reducer"),
+        (None, None, "level"),
+    ],
+)
+def test_transitions(adjoining: str | None, above: float | None, expected: str) -> None:
+    """`above` is how far the new floor stands above the one next door [mm] (common practice)."""
+    room = room_of(SQUARE)
+    level = None if above is None else finished_level_mm(room, VALUES) - above
+    doorway = door(adjoining=adjoining, adjoining_level=level)
+    assert meeting(room, doorway, VALUES) == expected
+    bought_for = materials(replace(room, doorways=(doorway,)), "transition_profile")
+    assert [m.fitness[1].one_of for m in bought_for] == ([] if expected == "joint" else [(expected,)])
+    assert [m.required for m in bought_for] == ([] if expected == "joint" else [0.9])
+
+
+def test_what_is_not_known_of_a_doorway_is_asked() -> None:
+    assert verdicts(with_door()) == [("doorway_adjoining", "condition")]
+    assert verdicts(with_door(adjoining="wood")) == [("doorway_level", "condition")]
+    assert verdicts(with_door(adjoining="carpet")) == []
+
+
+def test_a_step_is_told_and_a_high_one_wants_a_ramp() -> None:
+    # ADA Standards 303.3 (from memory): to 1/2 in with a bevel.
+    level = finished_level_mm(room_of(SQUARE), VALUES)
+    low, high = (with_door(adjoining="wood", adjoining_level=level - step) for step in (12.0, 13.0))
+    assert verdicts(low) == verdicts(high) == [("doorway_step", "condition")]
+    texts = [taken(room).step.findings[0].message for room in (low, high)]
+    assert ["ramp" in text for text in texts] == [False, True]
+
+
+def test_work_on_profiles_and_jambs() -> None:
+    room = room_of(
+        SQUARE, walls=(0, 1, 3), doorways=(door(adjoining="carpet"), door(wall=1, adjoining="tile"))
+    )
+    work = {(w.activity, w.driver): w.quantity for w in taken(room).step.work}
+    assert work == {("profile", "profile_metres"): pytest.approx(4.9), ("undercut_jamb", "count"): 4}
+
+
+def test_a_chosen_profile_is_bought() -> None:
+    room = room_of(SQUARE, walls=(0, 1, 3), choices=(("edge_profile", "brushed"),))
+    assert [m.product for m in materials(room, "edge_profile")] == ["brushed"]
+
+
+def test_nothing_bare_needs_nothing() -> None:
+    assert taken(room_of(SQUARE)) == ProfilesTake((), type(taken(room_of(SQUARE)).step)())
+
+
+# Textbook and provable cases of cutting from sticks.
+
+
+def test_first_fit_decreasing_falls_into_its_trap() -> None:
+    # Sum 5000 from sticks of 2500: two suffice (1250 + 750 + 500 and 1000 + 750 + 750); first-fit takes 3.
+    assert len(first_fit([1250, 1000, 750, 750, 750, 500], 2500, kerf=0)) == 3
+
+
+def test_halves_take_a_stick_each() -> None:
+    assert len(first_fit([1300] * 7, 2500, kerf=0)) == 7
+
+
+def test_kerf_parts_what_fits_exactly() -> None:
+    # 1600 + 900 fill 2500 without a kerf: 5 sticks; with 3 mm each 1600 stands alone, 900 go two by two: 8.
+    assert len(first_fit([1600] * 5 + [900] * 5, 2500, kerf=0)) == 5
+    assert len(first_fit([1600] * 5 + [900] * 5, 2500, kerf=3)) == 8
+
+
+def test_eight_foot_sticks() -> None:
+    assert len(first_fit([48] * 3 + [32] * 5, 96, kerf=0)) == 4
+
+
+@given(st.lists(st.integers(1, 9000), max_size=30), st.integers(500, 3000), st.integers(0, 5))
+def test_sticks_hold_every_piece(lengths: list[int], stick: int, kerf: int) -> None:
+    sticks = first_fit(map(float, lengths), float(stick), float(kerf))
+    assert fsum(map(fsum, sticks)) == pytest.approx(sum(lengths))
+    assert all(sum(pieces) + kerf * (len(pieces) - 1) <= stick + 1e-6 for pieces in sticks)
+    least = ceil(sum(lengths) / stick - 1e-9)
+    length = bought(sticks, stick, kerf)
+    assert least <= len(sticks) == ceil(length / stick - 1e-9)
+    assert length >= sum(lengths) + sawn(sticks, kerf) - 1e-6
+
+
+def test_five_doorways_take_three_sticks() -> None:
+    # Five runs of 0.9 m: two from an 8 ft stick (2.4384 m), so three sticks, though 4.5 m would be two.
+    doors = tuple(door(wall=wall, adjoining="carpet") for wall in (0, 1, 2, 3))
+    doors += (door(wall=0, offset=2000, adjoining="carpet"),)
+    [profile] = materials(room_of(SQUARE, doorways=doors), "transition_profile")
+    assert profile.required == pytest.approx(4.5)
+    assert profile.with_allowance == pytest.approx(2 * 2.4384 + 0.9)
+    assert fsum(reason.quantity for reason in profile.reasons) == pytest.approx(profile.with_allowance)
+    assert "3 sticks" in profile.reasons[0].text

@@ -1,0 +1,113 @@
+"""Skirting cut from tile, against hand-worked strips."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from service.takeoff import skirting
+from service.takeoff.answer import Step
+from service.takeoff.geometry import floor_shape
+from service.takeoff.room import Doorway, Room, Saw, Skirting, Tile
+from service.takeoff.skirting import SkirtingTake, Strips, rips, strips_across, strips_of
+from tests.takeoff.outlines import rectangle, room_of
+from tests.takeoff.rooms import VALUES
+from tests.takeoff.test_membrane import UNLAID
+
+PROFILE = (("skirting_profile", "top"),)
+
+
+def room(height: float = 95.0, **said: Any) -> Room:
+    """4 x 3 m with a door of 0.9 m: 13.1 m of wall."""
+    door = Doorway(wall=0, offset=500, width=900, adjoining="carpet")
+    said = {"tile": Tile(600, 300), "doorways": (door,), "skirting": Skirting(height), **said}
+    return room_of(rectangle(4000, 3000), **said)
+
+
+def taken(given_room: Room) -> SkirtingTake:
+    return skirting.take(given_room, floor_shape(given_room), UNLAID, VALUES)
+
+
+def strips(given_room: Room, covered: bool = False) -> Strips:
+    assert given_room.skirting is not None
+    return strips_of(given_room, given_room.skirting, 13.1, covered=covered, values=VALUES)
+
+
+def test_strips_of_a_room() -> None:
+    # 13.1 m of 600 long with joint 3: ceil(13.1 / 0.603) = 22 strips. 300 deep: 3 of 95 with two kerfs of 2
+    # need 289; one factory edge a strip leaves 2 a tile: 11 tiles; with the top covered 3 a tile: 8.
+    assert (strips(room()).count, strips(room()).tiles) == (22, 11)
+    assert strips(room(), covered=True).tiles == 8
+
+
+@pytest.mark.parametrize(("height", "number"), [(100, 2), (95, 3), (300, 1), (301, 0), (149, 2), (149.5, 1)])
+def test_strips_across_a_tile(height: float, number: int) -> None:
+    # 300 deep, kerf 2: 3 x 100 + 2 x 2 = 304 is too much; 2 x 149 + 2 = 300 fits exactly.
+    assert strips_across(300, height, 2) == number
+
+
+@given(st.floats(50, 1200), st.floats(40, 150), st.floats(0, 4))
+def test_strips_fit_and_no_more_would(depth: float, height: float, kerf: float) -> None:
+    number = strips_across(depth, height, kerf)
+    assert number * height + max(number - 1, 0) * kerf <= depth + 1e-5
+    assert (number + 1) * height + number * kerf > depth - 1e-5
+
+
+def test_a_tile_turned_or_of_nominal_size_gives_the_same_strips() -> None:
+    assert strips(room(tile=Tile(300, 600))) == strips(room())
+    # A nominal 603 x 303 with joint 3 is a tile of 600 x 300 (ISO 13006: work size).
+    assert strips(room(tile=Tile(603, 303, size_is="nominal"))) == strips(room())
+
+
+def test_what_is_bought_and_done() -> None:
+    step = taken(room()).step
+    [tiles] = step.materials
+    assert (tiles.role, tiles.unit, tiles.required, tiles.with_allowance) == (
+        "skirting_tile",
+        "piece",
+        11,
+        12,
+    )
+    assert sum(reason.quantity for reason in tiles.reasons) == 12
+    assert tiles.piece_m2 == pytest.approx(0.18)
+    # 22 rips, and a cut to length for each of five runs of wall: four, one parted by the door.
+    work = {(w.activity, w.driver): w.quantity for w in step.work}
+    assert work == {("cut_straight", "cuts"): 27, ("skirting", "metres"): pytest.approx(13.1)}
+
+
+def test_the_floors_own_product() -> None:
+    chosen = room(tile=Tile(600, 300, product="slate"))
+    assert [m.product for m in taken(chosen).step.materials] == ["slate"]
+
+
+def test_a_profile_over_the_top() -> None:
+    result = taken(room(choices=PROFILE))
+    tiles, profile = result.step.materials
+    assert tiles.required == 8
+    assert (profile.role, profile.product) == ("skirting_profile", "top")
+    assert profile.required == pytest.approx(13.1)
+    assert [run.kind for run in result.answer] == ["skirting"]
+    assert ("profile", "profile_metres") in [(w.activity, w.driver) for w in result.step.work]
+
+
+def test_rips() -> None:
+    # Two strips of 149 and a kerf of 2 use 300 up: one rip frees both. Otherwise each strip has its own.
+    assert rips(room(149.0), Skirting(149.0), Strips(count=22, a_tile=2)) == 11
+    assert rips(room(149.0), Skirting(149.0), Strips(count=21, a_tile=2)) == 11
+    assert rips(room(95.0), Skirting(95.0), Strips(count=22, a_tile=2)) == 22
+    uncut = room(300.0, saw=Saw(kerf=0.0))
+    assert rips(uncut, Skirting(300.0), Strips(count=22, a_tile=1)) == 0
+
+
+def test_a_skirting_higher_than_the_tile_is_told() -> None:
+    step = taken(room(301.0)).step
+    assert [f.verdict for f in step.findings] == ["condition"]
+    assert step.materials == ()
+
+
+def test_no_skirting_and_no_walls() -> None:
+    assert taken(room(skirting=None)) == SkirtingTake((), Step())
+    assert taken(room(walls=(), doorways=())) == SkirtingTake((), Step())
