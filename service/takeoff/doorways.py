@@ -77,5 +77,5 @@ def _stepped(room: Room, number: int, doorway: Doorway, values: TradeValues) -> 
             f"more than a step of {limit:.3g} mm wants a ramp or a threshold, and the door leaf clearance."
         )
     else:
-        text += "a profile takes the step up; check that the door leaf clears the new floor."
+        text += "a profile takes up the step; check that the door leaf clears the new floor."
     return (Finding("doorway_step", "condition", text, values.citation("profiles.step_limit")),)

@@ -90,7 +90,7 @@ def _width(answer: MovementJoints, values: TradeValues, room: Room) -> tuple[Fin
     if not answer.lines:
         return ()
     key = max(_in_force("width", room, values), key=values.number)
-    message = f"Joints in the field and at doorways are at least {answer.width_mm:.1f} mm wide."
+    message = f"Joints in the field and at doorways are at least {answer.width_mm:.4g} mm wide."
     return (Finding("movement_joint_width", "pass", message, values.citation(key)),)
 
 
