@@ -36,7 +36,7 @@ def screeded(room: Room, shape: FloorShape, values: TradeValues) -> Step:
     return Step(
         materials=material("fall_screed", "kg", [part], loss, room=room.name),
         work=(Work("fall_screed", "area", area, "m2"),),
-        findings=(_finding(room, slope, values),),
+        findings=(_finding(room, shape, slope, values),),
         waits=(Wait("level", values.number("falls.wait"), values.citation("falls.wait")),),
     )
 
@@ -100,11 +100,13 @@ def _point(point: ShapelyPoint) -> Point:
     return point.x, point.y
 
 
-def _finding(room: Room, slope: float, values: TradeValues) -> Finding:
+def _finding(room: Room, shape: FloorShape, slope: float, values: TradeValues) -> Finding:
     source = values.citation("waterproofing.fall")
-    if drain_points(room):
-        said = f"A screed falling {slope:.1%} to the drain is priced."
+    free_edge = room.falls == "linear" and shape.open_edges
+    if drain_points(room) or free_edge:
+        goal = "the drain" if drain_points(room) else "the longest open edge"
+        said = f"A screed falling {slope:.1%} to {goal} is priced."
         return Finding("fall_screed", "pass", said, source)
-    place = "in the middle of the room" if room.falls == "point" else "along the longest open edge or wall"
+    place = "in the middle of the room" if room.falls == "point" else "along the longest wall"
     said = f"A screed falling {slope:.1%} is priced, but no drain is given: it is taken to lie {place}."
     return Finding("fall_screed", "condition", said, source)

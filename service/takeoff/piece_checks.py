@@ -46,7 +46,7 @@ def notches(layout: Layout, values: TradeValues) -> Finding | None:
     count = layout.cuts.notch_l + layout.cuts.notch_u
     if not count:
         return None
-    said = f"Notched pieces ({count} notches). {values.word('checks.notch_practice')}"
+    said = f"Notches in the tile: {count}. {values.word('checks.notch_practice')}"
     return Finding("notches", "pass", said, values.citation("checks.notch_practice"))
 
 

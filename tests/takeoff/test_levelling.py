@@ -174,6 +174,8 @@ def test_linear_falls_without_a_drain_run_to_the_open_edge() -> None:
     balcony = room(falls="linear", shape=Outline(ring, walls=(0, 1, 3)))
     assert falls.linear_way_mm(balcony, shape(balcony)) == pytest.approx(2000)
     assert falls.drain_line(balcony, shape(balcony))[0][1] == 4000
+    found = levelling.take(balcony, shape(balcony), layout(), US).findings
+    assert verdicts(found)["fall_screed"] == "pass"
 
 
 def test_fall_screed_by_hand() -> None:
@@ -187,8 +189,9 @@ def test_fall_screed_by_hand() -> None:
     assert verdicts(step.findings) == {"flatness": "condition", "fall_screed": "pass"}
 
 
-def test_falls_without_a_drain_are_an_assumption() -> None:
-    floor = room(falls="point")
+@pytest.mark.parametrize("kind", ["point", "linear"])
+def test_falls_without_a_drain_are_an_assumption(kind: Any) -> None:
+    floor = room(falls=kind)
     step = levelling.take(floor, shape(floor), layout(), US)
     assert verdicts(step.findings)["fall_screed"] == "condition"
     assert bill(step)["fall_screed"].required > 0
