@@ -114,7 +114,10 @@ def connection(engine: Engine) -> Iterator[Connection]:
 
 @pytest.fixture
 def open_org(connection: Connection) -> Iterator[Callable[[], OfficeSession]]:
-    """Opens a session of a fresh organisation; what it commits goes with the test."""
+    """Opens a session of a fresh organisation; what it commits goes with the test.
+
+    The sessions share one connection: commit one before turning to another.
+    """
     opened: list[OfficeSession] = []
 
     def open_one() -> OfficeSession:

@@ -1,0 +1,146 @@
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from sqlalchemy import Engine, delete, insert, select, text, update
+from sqlalchemy.exc import IntegrityError
+
+from service.store import price_lists, rows
+from service.store.engine import make_engine
+from service.store.ids import new_id
+from service.store.models import PriceItem, PriceList
+from service.store.price_lists import NewPrice, PriceListFault
+from service.store.session import OfficeSession, open_session, org_of
+from tests.factories import OrganisationFactory, PriceItemFactory, PriceListFactory, ProductFactory
+
+
+@pytest.fixture
+def active(session: OfficeSession) -> PriceList:
+    item = PriceItemFactory(session=session)
+    changed = price_lists.activate(session, item.price_list_id, 1)
+    assert changed is not None
+    return changed
+
+
+def test_activating_takes_the_version_that_was_read(session: OfficeSession) -> None:
+    item = PriceItemFactory(session=session)
+    assert price_lists.activate(session, item.price_list_id, 2) is None
+    changed = price_lists.activate(session, item.price_list_id, 1)
+    assert changed is not None
+    assert (changed.state, changed.version, changed.activated_at is not None) == ("active", 2, True)
+
+
+def test_activating_queues_the_look_through_the_quotes(session: OfficeSession, active: PriceList) -> None:
+    job = session.execute(
+        text("SELECT task_name, args FROM jobs.procrastinate_jobs ORDER BY id DESC LIMIT 1")
+    ).one()
+    expected = {"org_id": str(org_of(session)), "price_list_id": str(active.id)}
+    assert tuple(job) == ("office:note_price_change", expected)
+
+
+def test_an_empty_list_is_not_activated(session: OfficeSession) -> None:
+    with pytest.raises(PriceListFault, match="no prices"):
+        price_lists.activate(session, PriceListFactory(session=session).id, None)
+
+
+def test_a_pack_without_a_price_from_one_on_is_named(session: OfficeSession) -> None:
+    product = ProductFactory(session=session, name="Grout grey")
+    item = PriceItemFactory(session=session, product=product, min_packs=5)
+    with pytest.raises(PriceListFault, match=r"Grout grey \(pack of 10"):
+        price_lists.activate(session, item.price_list_id, None)
+
+
+def test_a_drafts_prices_are_written_over(session: OfficeSession) -> None:
+    item = PriceItemFactory(session=session)
+    new = [
+        NewPrice(item.product_id, Decimal(5), Decimal(9)),
+        NewPrice(item.product_id, Decimal(5), Decimal(8), 10),
+    ]
+    price_lists.replace_items(session, item.price_list_id, new)
+    held = price_lists.items_of(session, item.price_list_id)
+    assert [(i.pack_size, i.min_packs, i.price) for i in held] == [(5, 1, 9), (5, 10, 8)]
+
+
+TOUCHES: list[Callable[[PriceList, PriceItem], Any]] = [
+    lambda ls, it: update(PriceItem).where(PriceItem.id == it.id).values(price=1),
+    lambda ls, it: delete(PriceItem).where(PriceItem.id == it.id),
+    lambda ls, it: insert(PriceItem).values(
+        org_id=ls.org_id, id=new_id(), price_list_id=ls.id, product_id=it.product_id, pack_size=99, price=1
+    ),
+    lambda ls, it: update(PriceList).where(PriceList.id == ls.id).values(valid_from=date(2020, 1, 1)),
+    lambda ls, it: update(PriceList).where(PriceList.id == ls.id).values(priority=7),
+    lambda ls, it: update(PriceList).where(PriceList.id == ls.id).values(state="draft"),
+    lambda ls, it: delete(PriceList).where(PriceList.id == ls.id),
+]
+
+
+@pytest.mark.parametrize("touch", TOUCHES)
+def test_not_even_the_owner_edits_an_activated_list(
+    touch: Callable[[PriceList, PriceItem], Any], live_engine: Engine, database_url: str
+) -> None:
+    owner = make_engine(database_url, "office_owner")
+    try:
+        with open_session(owner, new_id()) as session:
+            OrganisationFactory(session=session, org_id=org_of(session))
+            item = PriceItemFactory(session=session)
+            price_list = rows.find(session, PriceList, item.price_list_id)
+            assert price_list is not None
+            price_list.state = "active"
+            session.flush()
+            with pytest.raises(IntegrityError, match=r"never edited|only end or be withdrawn"):
+                session.execute(touch(price_list, item))
+    finally:
+        owner.dispose()
+
+
+def test_prices_do_not_move_into_an_activated_list(session: OfficeSession, active: PriceList) -> None:
+    product = ProductFactory(session=session)
+    with pytest.raises(IntegrityError, match="never edited"), session.begin_nested():
+        price_lists.replace_items(session, active.id, [NewPrice(product.id, Decimal(1), Decimal(1))])
+
+
+def test_an_activated_list_can_end_and_be_withdrawn(session: OfficeSession, active: PriceList) -> None:
+    ended = rows.change(session, PriceList, active.id, 2, valid_until=date(2026, 12, 31))
+    assert ended is not None
+    gone = rows.change(session, PriceList, active.id, 3, state="withdrawn")
+    assert gone is not None
+    with pytest.raises(IntegrityError), session.begin_nested():
+        rows.change(session, PriceList, active.id, 4, state="active")
+
+
+def test_a_draft_goes_with_its_prices(session: OfficeSession) -> None:
+    item = PriceItemFactory(session=session)
+    assert rows.remove(session, PriceList, item.price_list_id, 1)
+    assert session.scalars(select(PriceItem.id)).all() == []
+
+
+def test_one_active_list_a_kind_and_day(session: OfficeSession, active: PriceList) -> None:
+    twin = PriceListFactory(session=session, supplier_id=active.supplier_id)
+    PriceItemFactory(session=session, price_list=twin)
+    with pytest.raises(IntegrityError, match="price_lists_one_active_idx"), session.begin_nested():
+        price_lists.activate(session, twin.id, None)
+
+
+def test_prices_written_beside_an_activation_wait_and_are_refused(live_engine: Engine) -> None:
+    """Two sessions, step by step: the activation is not yet committed when the other writes a price."""
+    org_id = new_id()
+    with open_session(live_engine, org_id) as setup, setup.begin():
+        OrganisationFactory(session=setup, org_id=org_id)
+        item = PriceItemFactory(session=setup)
+        ids = item.price_list_id, item.product_id
+    with open_session(live_engine, org_id) as clerk, open_session(live_engine, org_id) as late:
+        price_lists.activate(clerk, ids[0], 1)
+        late.execute(text("SET LOCAL lock_timeout = '100ms'"))
+        with pytest.raises(Exception, match="lock timeout"):
+            late.execute(
+                insert(PriceItem).values(
+                    org_id=org_id, id=new_id(), price_list_id=ids[0], product_id=ids[1], pack_size=3, price=1
+                )
+            )
+        clerk.commit()
+    with open_session(live_engine, org_id) as after:
+        assert len(price_lists.items_of(after, ids[0])) == 1
