@@ -1,0 +1,74 @@
+"""From the rooms of a job to its bill of quantities: materials, hours, visits, findings and cautions.
+
+Pure: the same job, trade values and labour table give the same answer.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import chain
+
+from service.takeoff import cautions, schedule, setting, site
+from service.takeoff.answer import LabourLine, Material, Step, Takeoff
+from service.takeoff.errors import InputError
+from service.takeoff.flow import RoomFlow, room_flow
+from service.takeoff.labour import labour_lines, sums, up_to_minimum
+from service.takeoff.merge import merged
+from service.takeoff.rates import LabourTable
+from service.takeoff.room import Job, Room
+from service.trade.values import TradeValues
+
+__all__ = ["take_off"]
+
+
+def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
+    """Take off a job with the trade's values and the organisation's rates.
+
+    Raises InputError (RFC 6901 pointer from the job: "/rooms/0/outline", or "/labour_rates/grout" where the
+    table lacks a rate) for what no floor can have. A floor that must not be built so is no error but a
+    finding that refuses it.
+    """
+    flows = tuple(_flow(number, room, values) for number, room in enumerate(job.rooms))
+    on_site = site.take(job.site, sum(flow.answer.layout.tiled_area_m2 for flow in flows), values)
+    work = schedule.in_building_order(
+        chain(on_site.work, *(flow.work for flow in flows)),
+        values,
+    )
+    visits = schedule.plan(work, tuple(wait for flow in flows for wait in flow.waits), labour, values)
+    daily = site.daily_setup(job.site, visits.working_days * visits.crew, values)
+    lines = up_to_minimum(labour_lines((*work, daily), labour), labour)
+    return Takeoff(
+        job=job,
+        rooms=tuple(flow.answer for flow in flows),
+        materials=_materials(flows, on_site, values),
+        labour=lines,
+        labour_hours=sums(lines),
+        schedule=visits,
+        cautions=_cautions(job, flows, lines, values),
+        trade_edition=values.edition,
+        labour_table=labour.id,
+    )
+
+
+def _flow(number: int, room: Room, values: TradeValues) -> RoomFlow:
+    try:
+        return room_flow(room, values)
+    except InputError as fault:
+        raise fault.under(f"/rooms/{number}") from fault
+
+
+def _materials(flows: Sequence[RoomFlow], on_site: Step, values: TradeValues) -> tuple[Material, ...]:
+    added = merged(chain(*(flow.materials for flow in flows), on_site.materials))
+    return tuple(
+        setting.with_attic_stock(material, values) if material.role == "tile" else material
+        for material in added
+    )
+
+
+def _cautions(
+    job: Job, flows: Sequence[RoomFlow], lines: Sequence[LabourLine], values: TradeValues
+) -> tuple[str, ...]:
+    """Those of the job and of its rooms, each said once."""
+    activities = frozenset(line.activity for line in lines)
+    own = chain.from_iterable(flow.cautions for flow in flows)
+    return tuple(dict.fromkeys((*cautions.take(job, activities, values), *own)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from math import fsum
+from typing import Any
 
 from service.takeoff.answer import Driver, LabourHours, LabourLine, Work
 from service.takeoff.errors import InputError
@@ -90,6 +91,6 @@ def _sum(hours: Iterable[float]) -> float:
     return round(fsum(hours), DECIMALS)
 
 
-def _default_rate(row: dict[str, str], values: TradeValues) -> LabourRate:
-    activity, driver, unit = row["activity"], row["driver"], row["unit"]
-    return LabourRate(activity, driver, unit, values.number(f"labour.hours.{activity}"))  # type: ignore[arg-type]
+def _default_rate(row: dict[str, Any], values: TradeValues) -> LabourRate:
+    activity = row["activity"]
+    return LabourRate(activity, row["driver"], row["unit"], values.number(f"labour.hours.{activity}"))

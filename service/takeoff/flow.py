@@ -1,0 +1,85 @@
+"""One room through all trade steps, in the order of building."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from service.takeoff import (
+    checks,
+    existing,
+    grout,
+    levelling,
+    membrane,
+    mortar,
+    movement_joints,
+    profiles,
+    sealant,
+    setting,
+    skirting,
+    substrate,
+    waterproofing,
+)
+from service.takeoff.answer import Finding, Material, RoomTakeoff, Step, Wait, Work
+from service.takeoff.geometry import floor_shape
+from service.takeoff.layout import lay_out
+from service.takeoff.merge import named
+from service.takeoff.room import Room
+from service.trade.values import TradeValues
+
+
+@dataclass(frozen=True, slots=True)
+class RoomFlow:
+    """What one room answers, and what it adds to the job."""
+
+    answer: RoomTakeoff
+    materials: tuple[Material, ...]
+    work: tuple[Work, ...]
+    waits: tuple[Wait, ...]
+    cautions: tuple[str, ...]
+
+
+def room_flow(room: Room, values: TradeValues) -> RoomFlow:
+    """Take off one room; InputError with a pointer relative to the room where no floor can be so."""
+    shape = floor_shape(room)
+    layout = lay_out(room, shape, values)
+    mat = membrane.take(room, shape, layout, values)
+    sealing = waterproofing.take(room, shape, layout, mat.answer, values)
+    joints = movement_joints.take(room, shape, layout, values)
+    edging = profiles.take(room, shape, layout, values)
+    base = skirting.take(room, shape, layout, values)
+    steps = (
+        existing.take(room, shape, layout, values),
+        substrate.take(room, shape, layout, values),
+        levelling.take(room, shape, layout, values),
+        mat.step,
+        sealing.step,
+        mortar.take(room, shape, layout, sealing.answer, values),
+        setting.take(room, shape, layout, values),
+        edging.step,
+        grout.take(room, shape, layout, values),
+        joints.step,
+        sealant.take(room, shape, layout, joints.answer, values),
+        base.step,
+        checks.take(room, shape, layout, values),
+    )
+    answer = RoomTakeoff(
+        name=room.name,
+        measures=shape.measures,
+        layout=layout,
+        membrane=mat.answer,
+        waterproofing=sealing.answer,
+        movement_joints=joints.answer,
+        profiles=(*edging.answer, *joints.profiles, *base.answer),
+        findings=_findings(steps),
+    )
+    return RoomFlow(
+        answer=answer,
+        materials=tuple(named(material, room.name) for step in steps for material in step.materials),
+        work=tuple(work for step in steps for work in step.work),
+        waits=tuple(wait for step in steps for wait in step.waits),
+        cautions=tuple(caution for step in steps for caution in step.cautions),
+    )
+
+
+def _findings(steps: tuple[Step, ...]) -> tuple[Finding, ...]:
+    return tuple(finding for step in steps for finding in step.findings)
