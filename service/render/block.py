@@ -1,0 +1,189 @@
+"""The block along the bottom of a sheet: what is drawn, what the signs mean, and the scale."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from xml.etree.ElementTree import Element
+
+from service.render.fittings import JOINT_DASH, SEAM_DASH, start_of
+from service.render.lengths import LengthUnits, length_text
+from service.render.sheet import EXTRA_WIDE, MARGIN, MEDIUM, THIN, WIDE, Sheet
+from service.render.svg import circle, clipped, group, line, number, path, rect, text
+from service.render.tiles import KINDS, kind_of
+from service.render.walls import OPEN_DASH
+from service.takeoff.answer import RoomTakeoff
+from service.takeoff.room import Outline, Point, Room
+from service.units import MM_PER_FOOT, to_us
+
+CELLS = (0.40, 0.78)
+"""Where the block is divided: title, legend, scale."""
+NAME, FACT = 5.0, 2.4
+"""Font sizes [mm]."""
+PAD = 3.0
+
+_Sign = Callable[[Element, Point], None]
+
+
+def draw_block(
+    root: Element, room: Room, answer: RoomTakeoff, sheet: Sheet, units: LengthUnits, unnamed: int
+) -> None:
+    """Frame, title, legend and scale bar."""
+    left, right, top = MARGIN, sheet.width - MARGIN, sheet.block_top
+    first, second = (left + part * (right - left) for part in CELLS)
+    frame = draw_frame(root, sheet.width, sheet.height)
+    line(frame, (left, top), (right, top))
+    for x in (first, second):
+        line(frame, (x, top), (x, sheet.height - MARGIN))
+    unnamed_too = [f"{unnamed} pieces are too small here for their names"] if unnamed else []
+    said = [*facts(room, answer, units), *_start(answer, sheet, units), *unnamed_too]
+    draw_title(root, room.name, said, (left, top), first - left)
+    _draw_legend(root, room, answer, (first, top), second - first)
+    _draw_scale(root, sheet, units, (second, top), right - second)
+
+
+def draw_frame(root: Element, width: float, height: float) -> Element:
+    """The line around the drawing."""
+    frame = group(root, "frame", fill="none", stroke="#000", stroke_width=number(WIDE))
+    inner = width - 2 * MARGIN, height - 2 * MARGIN
+    rect(frame, (MARGIN, MARGIN), *inner, stroke_width=number(EXTRA_WIDE))
+    return frame
+
+
+def draw_title(root: Element, name: str, facts_: Sequence[str], corner: Point, width: float) -> None:
+    """The room's name and what there is to know, from the upper left corner of their cell."""
+    layer = group(root, "title", fill="#000")
+    x, y = corner[0] + PAD, corner[1] + PAD + 0.8 * NAME
+    text(layer, (x, y), clipped(name, NAME * 1.1, width - 2 * PAD), NAME, font_weight="bold")
+    for i, fact in enumerate(facts_):
+        text(layer, (x, y + 6 + i * 4.2), clipped(fact, FACT, width - 2 * PAD), FACT)
+
+
+def facts(room: Room, answer: RoomTakeoff, units: LengthUnits) -> Iterator[str]:
+    """Tile, pattern and count in a tiler's words."""
+    tile, layout = room.tile, answer.layout
+    unit = " mm" if units == "mm" else ""
+    size = " x ".join(length_text(side, units) for side in (tile.length, tile.width, tile.thickness))
+    yield f"{tile.material} tile {size}{unit}, joint {length_text(room.joint, units)}{unit}"
+    yield _pattern(room)
+    if layout.laid_out:
+        yield f"{layout.whole_tiles} whole and {layout.cut_tiles} cut tiles, {layout.pieces} pieces"
+    yield f"{layout.tiles_needed} tiles needed, breakage and spares not counted"
+    area, per = (
+        (answer.measures.floor_area_m2, "m2") if units == "mm" else to_us(answer.measures.floor_area_m2, "m2")
+    )
+    narrowest = layout.narrowest_piece_mm
+    told = "" if narrowest is None else f", narrowest piece {length_text(narrowest, units)}{unit}"
+    yield f"floor {area:.2f} {per}{told}"
+
+
+def _start(answer: RoomTakeoff, sheet: Sheet, units: LengthUnits) -> Iterator[str]:
+    """Where setting out starts, measured from the lower left of the room's box."""
+    start = start_of(answer.layout.plan.lattice, sheet) if answer.layout.plan else None
+    if start is not None:
+        right, up = (length_text(at - low, units) for at, low in zip(start, sheet.low, strict=True))
+        yield f"setting out starts {right} from the left, {up} from below"
+
+
+def _pattern(room: Room) -> str:
+    pattern = room.pattern
+    words = [pattern.kind.replace("_", " ")]
+    if pattern.offset:
+        words.append(f"offset {pattern.offset}")
+    if pattern.rotation:
+        words.append(f"turned {pattern.rotation:g}\u00b0")
+    return ", ".join(words)
+
+
+def _draw_legend(root: Element, room: Room, answer: RoomTakeoff, corner: Point, width: float) -> None:
+    """Only the signs that the sheet uses, in two columns."""
+    layer = group(root, "legend", font_size=number(FACT))
+    for i, (sign, words) in enumerate(_signs(room, answer)):
+        column, row = divmod(i, 7)
+        x = corner[0] + PAD + column * (width - PAD) / 2
+        y = corner[1] + PAD + row * 5.0
+        sign(layer, (x, y))
+        text(layer, (x + 10, y + 2.9), clipped(words, FACT, (width - PAD) / 2 - 11), FACT)
+
+
+def _signs(room: Room, answer: RoomTakeoff) -> Iterator[tuple[_Sign, str]]:
+    plan = answer.layout.plan
+    counted = Counter(kind_of(piece.cuts) for piece in plan.cut) if plan else Counter()
+    yield _box("#fff", THIN), "whole tile"
+    for kind in KINDS[::-1]:
+        if counted[kind]:
+            yield _box(f"url(#cut-{kind})", MEDIUM), f"{_KIND_WORDS[kind]} ({counted[kind]})"
+    yield _box("#d8d8d8", 0), "joint, or not tiled"
+    yield _stroke(EXTRA_WIDE, "", "#9a9a9a"), "wall"
+    if isinstance(room.shape, Outline) and len(room.shape.walls) < _sides(room.shape):
+        yield _stroke(EXTRA_WIDE, OPEN_DASH), "open edge"
+    yield _setting_out, "setting out starts here"
+    if answer.movement_joints.lines:
+        yield _stroke(WIDE, JOINT_DASH), "movement joint"
+    if answer.membrane and answer.membrane.seams:
+        yield _stroke(MEDIUM, SEAM_DASH), "membrane seam, below"
+
+
+_KIND_WORDS = {
+    "straight": "cut straight",
+    "diagonal": "cut at an angle",
+    "notch_l": "notched, L",
+    "notch_u": "notched, U",
+    "hole": "with a hole",
+    "curve": "cut round",
+}
+
+
+def _sides(outline: Outline) -> int:
+    return sum(len(ring) for ring in (outline.ring, *outline.holes))
+
+
+def _box(fill: str, stroke: float) -> _Sign:
+    edge = {"stroke": "#111", "stroke_width": number(stroke)} if stroke else {}
+    return lambda layer, at: rect(layer, at, 8, 3.6, fill=fill, **edge)
+
+
+def _setting_out(layer: Element, at: Point) -> None:
+    circle(layer, (at[0] + 1.2, at[1] + 1.8), 1.1, fill="#fff", stroke="#000", stroke_width=number(WIDE))
+    line(
+        layer, (at[0] + 2.3, at[1] + 1.8), (at[0] + 6, at[1] + 1.8), stroke="#000", stroke_width=number(WIDE)
+    )
+    tip = [(at[0] + 8, at[1] + 1.8), (at[0] + 5.4, at[1] + 1), (at[0] + 5.4, at[1] + 2.6)]
+    path(layer, [tip], fill="#000")
+
+
+def _stroke(width: float, dash: str, ground: str = "#fff") -> _Sign:
+    def sign(layer: Element, at: Point) -> None:
+        dashed = {"stroke_dasharray": dash} if dash else {}
+        y = at[1] + 1.8
+        if ground != "#fff":
+            rect(layer, at, 8, 1.8, fill=ground)
+        line(layer, (at[0], y), (at[0] + 8, y), stroke="#000", stroke_width=number(width), **dashed)
+
+    return sign
+
+
+def _draw_scale(root: Element, sheet: Sheet, units: LengthUnits, corner: Point, width: float) -> None:
+    """The scale in figures and as a bar, which stays true when the sheet is copied smaller."""
+    layer = group(root, "scale-bar", fill="#000")
+    x, y = corner[0] + PAD, corner[1] + PAD + 0.8 * NAME
+    text(layer, (x, y), f"1:{sheet.scale}", NAME, font_weight="bold")
+    text(layer, (x, y + 5), f"on {sheet.paper}", FACT)
+    text(layer, (x, y + 9.2), "figures in mm" if units == "mm" else "feet and inches", FACT)
+    length, parts, words = _bar(sheet.scale, units, width - 2 * PAD - 8)
+    step = length / parts / sheet.scale
+    for i in range(parts):
+        fill = "#000" if i % 2 == 0 else "#fff"
+        rect(layer, (x + i * step, y + 15), step, 2, fill=fill, stroke="#000", stroke_width=number(THIN))
+    text(layer, (x, y + 20.5), "0", FACT)
+    text(layer, (x + parts * step, y + 20.5), words, FACT, text_anchor="middle")
+
+
+def _bar(scale: int, units: LengthUnits, most: float) -> tuple[float, int, str]:
+    """The longest round length that fits `most` mm of paper: its length [mm], parts and name."""
+    unit, name = (1000.0, "m") if units == "mm" else (float(MM_PER_FOOT), "ft")
+    lengths = [
+        (digit * 10.0**power, parts) for power in range(-2, 5) for digit, parts in ((1, 5), (2, 4), (5, 5))
+    ]
+    length, parts = [pair for pair in lengths if pair[0] * unit / scale <= most][-1]
+    return length * unit, parts, f"{length:g} {name}"
