@@ -1,0 +1,1 @@
+"""HTTP only: operations, schemas, problem responses, keys and preconditions."""

@@ -1,0 +1,73 @@
+"""The application put together: settings, engine, operations, problems."""
+
+from __future__ import annotations
+
+from flask import Flask
+from sqlalchemy import Engine
+
+from service.api.framework import context, handlers, web
+from service.api.framework.api import ProblemApi
+from service.api.operations import (
+    catalogue,
+    keys,
+    labour_rates,
+    price_lists,
+    quotes,
+    service,
+    takeoffs,
+    terms,
+    trade_values,
+)
+from service.api.spec import describe, text_of
+from service.settings import Settings
+from service.store.engine import make_engine
+
+ROUTES = (
+    takeoffs.takeoffs,
+    quotes.quotes,
+    *(catalogue.routes_of(shelf) for shelf in catalogue.SHELVES),
+    price_lists.routes,
+    labour_rates.routes,
+    terms.routes,
+    keys.routes,
+    trade_values.routes,
+    service.routes,
+)
+
+
+def build_app(settings: Settings, engine: Engine | None = None) -> Flask:
+    """The web application under these settings, on `engine` or on one made from their DATABASE_URL."""
+    app, api = bare_app()
+    app.config["MAX_CONTENT_LENGTH"] = settings.max_body_bytes
+    context.install(app, context.Parts(settings, engine or _engine(settings)))
+    app.extensions["spec_json"] = lambda: text_of(api)
+    web.set_up_logging()
+    return app
+
+
+def bare_app() -> tuple[Flask, ProblemApi]:
+    """The operations without settings or database: enough to describe them."""
+    app = Flask("service.api", static_folder=None)
+    app.json.sort_keys = False  # type: ignore[attr-defined] # of the default provider
+    api = describe(app)
+    for routes in ROUTES:
+        api.register_blueprint(routes)
+    app.register_blueprint(service.pages)
+    handlers.register(app)
+    web.register(app)
+    return app, api
+
+
+def spec_json() -> str:
+    """The published description, without settings, database or a running service."""
+    return text_of(bare_app()[1])
+
+
+def _engine(settings: Settings) -> Engine:
+    if settings.database_url is None:
+        raise ValueError("without DATABASE_URL start the embedded PostgreSQL first and give its engine")
+    return make_engine(
+        settings.database_url,
+        pool_size=settings.pool_size,
+        statement_timeout_s=settings.statement_timeout_s,
+    )

@@ -1,0 +1,106 @@
+"""Example bodies for the published description. Firms, people, articles and prices are invented."""
+
+from __future__ import annotations
+
+from typing import Any
+
+Example = dict[str, Any]
+
+ROOM: Example = {
+    "name": "Shower room",
+    "outline": [[0, 0], [3600, 0], [3600, 2400], [0, 2400]],
+    "walls": "all",
+    "doorways": [{"wall": 0, "offset": "400 mm", "width": 900, "adjoining": "carpet", "adjoining_level": 8}],
+    "obstructions": [{"kind": "drain", "centre": [900, 1200], "diameter": 110}],
+    "exposure": "wet",
+    "substrate": {
+        "kind": "concrete_on_ground",
+        "flatness": {"gap": 5, "under": "3 m"},
+        "moisture": {"method": "rh", "value": 75},
+        "age_days": 90,
+    },
+    "existing": {"covering": "resilient", "remove": True},
+    "built_year": 1985,
+    "falls": "point",
+    "tile": {"length": 300, "width": 300, "thickness": 9, "material": "porcelain"},
+    "pattern": {"kind": "running_bond", "offset": "1/3"},
+    "origin": "corner",
+    "joint": 3,
+    "perimeter_joint": 6,
+    "skirting": {"height": 80},
+}
+UTILITY_ROOM: Example = {
+    "name": "Utility room",
+    "rectangle": {"length": "11 ft 9 3/4 in", "width": "2.4 m"},
+    "tile": {"length": 300, "width": 300},
+}
+JOB: Example = {
+    "rooms": [ROOM, UTILITY_ROOM],
+    "standards": "us",
+    "site": {"floor": 2, "lift": False, "carry": "15 m", "occupied": True},
+}
+QUOTE: Example = {
+    **JOB,
+    "customer": {"name": "Invented customer, 4 Example Row", "email": "customer@example.com"},
+    "price_date": "2026-03-02",
+    "valid_days": 30,
+}
+SUPPLIER: Example = {
+    "name": "Mossbank Tile Supply (invented)",
+    "currency": "USD",
+    "delivery_charge": "45.00",
+    "free_delivery_over": "800.00",
+    "lead_time_days": 3,
+}
+PRODUCT: Example = {
+    "role": "tile",
+    "name": "Porcelain tile 300 x 300 x 9, fog",
+    "unit": "piece",
+    "attributes": {"length_mm": 300, "width_mm": 300, "thickness_mm": 9, "material": "porcelain"},
+}
+CUSTOMER: Example = {
+    "name": "Invented customer, 4 Example Row",
+    "email": "customer@example.com",
+    "address": {"lines": ["4 Example Row"], "city": "Sampleton", "country": "US"},
+}
+SOME_ID = "018f6f2e-3c4d-7a1b-9c2d-3e4f5a6b7c8d"
+PRICE_LIST: Example = {
+    "supplier_id": SOME_ID,
+    "name": "Spring prices",
+    "kind": "regular",
+    "valid_from": "2026-03-01",
+    "valid_until": "2026-08-31",
+}
+PRICE_ITEMS: Example = {
+    "items": [
+        {"product_id": SOME_ID, "pack_size": "11", "price": "31.90"},
+        {"product_id": SOME_ID, "pack_size": "11", "min_packs": 20, "price": "29.40"},
+    ]
+}
+LABOUR_TABLE: Example = {
+    "name": "Two-person crew",
+    "valid_from": "2026-01-01",
+    "crew": 2,
+    "productive_hours_per_day": "6.5",
+    "minimum_hours": "4",
+    "hourly_cost": "38.00",
+    "currency": "USD",
+    "rates": [{"activity": "lay_membrane", "driver": "area", "unit": "m2", "hours": "0.12"}],
+}
+TERMS: Example = {
+    "name": "Standard terms",
+    "is_default": True,
+    "contingency_percent": "3",
+    "uplifts": {
+        "default": {"method": "markup", "percent": "15"},
+        "labour": {"method": "margin", "percent": "35"},
+    },
+    "taxes": [{"name": "Sales tax on materials", "percent": "6.25", "base": "materials"}],
+    "deposit_percent": "30",
+    "stages": [{"name": "On start", "percent": "40"}, {"name": "On completion", "percent": "60"}],
+    "retention_percent": "5",
+    "valid_days": 30,
+    "allowances": [{"role": "tile", "unit": "m2", "price": "42.00"}],
+    "rounding": {"method": "half_up", "minor": 2},
+}
+KEY: Example = {"name": "Office program", "scopes": ["quotes", "prices"]}

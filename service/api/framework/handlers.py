@@ -1,0 +1,92 @@
+"""Which problem each refusal becomes; what is not foreseen becomes a 500 that tells only its request id."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import structlog
+from flask import Flask, Response
+from sqlalchemy.exc import OperationalError
+from werkzeug.exceptions import HTTPException
+
+from service.api.framework.body import request_json
+from service.api.framework.problems import Fault, Problem, from_http, invalid, pointer
+from service.api.schemas.job import shape_pointer
+from service.pricing.model import Gap
+from service.quoting.catalogue import Stale, UnknownReference
+from service.quoting.errors import Conflict, NotFound, Unpriceable, Unready
+from service.quoting.office import OutOfRange
+from service.takeoff.errors import InputError
+
+log = structlog.get_logger()
+
+
+def register(app: Flask) -> None:
+    app.register_error_handler(Problem, Problem.response)
+    app.register_error_handler(HTTPException, from_http)
+    app.register_error_handler(InputError, _input_error)
+    app.register_error_handler(NotFound, lambda error: Problem(404, f"There is {error}.").response())
+    app.register_error_handler(Conflict, lambda error: _conflict(error, "state-conflict"))
+    app.register_error_handler(Unready, lambda error: _conflict(error, "not-set-up"))
+    app.register_error_handler(OutOfRange, lambda error: _at("/value", str(error)))
+    app.register_error_handler(Stale, _stale)
+    app.register_error_handler(UnknownReference, lambda error: _at(error.field, str(error)))
+    app.register_error_handler(Unpriceable, _unpriceable)
+    app.register_error_handler(OperationalError, _database)
+    app.register_error_handler(Exception, _unexpected)
+
+
+def _input_error(error: InputError) -> Response:
+    return _at(shape_pointer(request_json(), error.pointer), error.detail)
+
+
+def _at(where: str, detail: str) -> Response:
+    return invalid(Fault(detail, pointer=where)).response()
+
+
+def _conflict(error: Exception, kind: str) -> Response:
+    return Problem(409, _sentence(str(error)), kind).response()
+
+
+def _stale(_: Stale) -> Response:
+    detail = "The resource changed since it was read; read it again and repeat the change."
+    return Problem(412, detail, "stale-version").response()
+
+
+def _unpriceable(error: Unpriceable) -> Response:
+    faults = tuple(fault for gap in error.gaps for fault in _gap_faults(gap, request_json()))
+    roles = ", ".join(dict.fromkeys(gap.role for gap in error.gaps))
+    return Problem(422, f"Cannot be bought on the price date: {roles}.", "unpriceable", faults).response()
+
+
+def _gap_faults(gap: Gap, body: Mapping[str, Any]) -> Iterator[Fault]:
+    """A fault at each place where the office chose a product for the role, or else one for all rooms."""
+    detail = f"{gap.role}: {gap.message}"
+    places = list(_choices(gap.role, body.get("rooms", ())))
+    yield from (Fault(detail, pointer=place) for place in places or ["/rooms"])
+
+
+def _choices(role: str, rooms: Any) -> Iterator[str]:
+    for place, room in enumerate(rooms):
+        if role in room.get("choices", {}):
+            yield pointer("rooms", place, "choices", role)
+        if role == "tile":
+            yield pointer("rooms", place, "tile")
+
+
+def _database(error: OperationalError) -> Response:
+    log.error("database", error=str(error.orig))
+    detail = "The database does not answer; nothing was stored."
+    return Problem(503, detail, headers={"Retry-After": "5"}).response()
+
+
+def _unexpected(error: Exception) -> Response:
+    log.error("unexpected", exc_info=error)
+    return Problem(
+        500, "The service failed; nothing was stored. Quote the request id.", "unexpected"
+    ).response()
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith(".") else ".")

@@ -1,0 +1,66 @@
+"""`Idempotency-Key`: the same request sent twice is done once.
+
+Within the transaction of the work: lock the key, give back a stored answer, or work and store the answer
+before the one commit. Only successes are stored: a refused request stored nothing and may be tried again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Callable
+
+from flask import Response, request
+from sqlalchemy.orm import Session
+
+from service.api.framework import context
+from service.api.framework.body import request_json
+from service.api.framework.problems import Problem
+from service.store import idempotency
+
+KEPT_HEADERS = ("Content-Type", "Location", "ETag")
+
+
+def once(session: Session, work: Callable[[], Response]) -> Response:
+    """The answer of `work`, or the one that this Idempotency-Key got before."""
+    key = _key()
+    if key is None:
+        return work()
+    if not idempotency.try_lock(session, key):
+        detail = "The first request with this Idempotency-Key has not ended; ask again."
+        raise Problem(409, detail, "idempotency-in-flight", headers={"Retry-After": "1"})
+    fingerprint = _fingerprint()
+    stored = idempotency.find_answer(session, key)
+    if stored is None:
+        return _kept(session, key, fingerprint, work())
+    if stored.fingerprint != fingerprint:
+        raise Problem(422, "This Idempotency-Key came with another request.", "idempotency-reused")
+    return Response(stored.body, stored.status, {**stored.headers, "Idempotency-Replayed": "true"})
+
+
+def _kept(session: Session, key: str, fingerprint: str, answered: Response) -> Response:
+    headers = {name: answered.headers[name] for name in KEPT_HEADERS if name in answered.headers}
+    hours = context.parts().settings.idempotency_hours
+    if 200 <= answered.status_code < 300:
+        body = answered.get_data()
+        idempotency.save_answer(session, key, fingerprint, answered.status_code, headers, body, hours)
+    return answered
+
+
+def _key() -> str | None:
+    """The key, bare or as a quoted structured-field string."""
+    header = request.headers.get("Idempotency-Key")
+    if header is None:
+        return None
+    key = header.strip().removeprefix('"').removesuffix('"')
+    if not re.fullmatch(r"[!#-~]{1,200}", key):
+        raise Problem(400, "An Idempotency-Key has 1 to 200 printable characters and no blanks.")
+    return key
+
+
+def _fingerprint() -> str:
+    """SHA-256 of the method, the path and the body in canonical form."""
+    body = json.dumps(request_json(), sort_keys=True, separators=(",", ":")) if request.content_length else ""
+    said = "\n".join((request.method, request.full_path, body))
+    return hashlib.sha256(said.encode()).hexdigest()

@@ -1,0 +1,79 @@
+"""Lists by cursor: the next page begins behind the last row's key, so that insertions shift nothing."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, Protocol
+from urllib.parse import urlencode
+from uuid import UUID
+
+import marshmallow as ma
+from flask import request
+
+from service.api.framework.problems import Fault, invalid
+
+MAX_LIMIT = 200
+Key = tuple[datetime, UUID]
+
+
+class Keyed(Protocol):
+    """A row of a list, ordered by when it was made and its id."""
+
+    @property
+    def id(self) -> UUID: ...
+    @property
+    def created_at(self) -> datetime: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """What a list operation answers."""
+
+    items: Sequence[Any]
+    next: str | None
+
+    @property
+    def headers(self) -> dict[str, str]:
+        """`Link: <...>; rel="next"` (RFC 8288) where there is more."""
+        if self.next is None:
+            return {}
+        query = {**request.args.to_dict(), "cursor": self.next}
+        return {"Link": f'<{request.path}?{urlencode(query)}>; rel="next"'}
+
+
+def encode(key: Key) -> str:
+    """The opaque cursor behind the row with this key."""
+    return (
+        base64.urlsafe_b64encode(json.dumps([key[0].isoformat(), str(key[1])]).encode()).decode().rstrip("=")
+    )
+
+
+def decode(cursor: str) -> Key:
+    """The key in a cursor that `encode` made; any other is refused."""
+    try:
+        made, row_id = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
+        key = datetime.fromisoformat(made), UUID(row_id)
+    except (ValueError, TypeError, AttributeError, binascii.Error):
+        raise invalid(Fault("Not a cursor of this service.", parameter="cursor")) from None
+    if key[0].tzinfo is None:
+        raise invalid(Fault("Not a cursor of this service.", parameter="cursor"))
+    return key
+
+
+def page_of(rows: Sequence[Keyed], limit: int) -> Page:
+    """A page of `rows`, of which one more than `limit` were read to see whether there is more."""
+    kept = rows[:limit]
+    more = encode((kept[-1].created_at, kept[-1].id)) if len(rows) > limit else None
+    return Page(kept, more)
+
+
+class PageQuery(ma.Schema):
+    """`limit` and `cursor` of every list."""
+
+    limit = ma.fields.Integer(load_default=50, strict=False, validate=ma.validate.Range(1, MAX_LIMIT))
+    cursor = ma.fields.String(load_default=None, validate=ma.validate.Length(max=200))

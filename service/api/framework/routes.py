@@ -1,0 +1,153 @@
+"""One decorator for an operation: its path, scope, schemas, preconditions, documentation and transaction.
+
+In this order: the key and its scope, the query and the body, the precondition, the use case, one commit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from functools import wraps
+from http import HTTPStatus
+from typing import Any, TypeVar
+
+import marshmallow as ma
+from flask import Response
+from flask_smorest import Blueprint
+
+from service.api.framework import context, idempotent
+from service.api.framework.auth import Scope, admit
+from service.api.framework.body import BodyParser
+from service.api.framework.conditional import unless_known
+from service.quoting import keys
+
+View = Callable[..., Any]
+V = TypeVar("V", bound=View)
+Schema = type[ma.Schema] | ma.Schema
+
+IF_MATCH = {
+    "in": "header",
+    "name": "If-Match",
+    "required": True,
+    "schema": {"type": "string"},
+    "description": "the ETag of the resource as read, or *",
+}
+IF_NONE_MATCH = {
+    "in": "header",
+    "name": "If-None-Match",
+    "schema": {"type": "string"},
+    "description": "an ETag already held: 304 where it is still the one",
+}
+IDEMPOTENCY_KEY = {
+    "in": "header",
+    "name": "Idempotency-Key",
+    "schema": {"type": "string", "maxLength": 200},
+    "description": "a name for this request: sent again, it gets the first answer and stores nothing anew",
+}
+HEADERS: Mapping[str, Mapping[str, Any]] = {
+    "ETag": {"description": "the resource's version, for If-Match", "schema": {"type": "string"}},
+    "Location": {"description": "the new resource", "schema": {"type": "string", "format": "uri-reference"}},
+    "Link": {"description": 'rel="next": the next page, where there is one', "schema": {"type": "string"}},
+}
+
+
+class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
+    """A blueprint whose operations are declared in one place each."""
+
+    ARGUMENTS_PARSER = BodyParser()
+
+    def operation(
+        self,
+        method: str,
+        rule: str,
+        summary: str,
+        *,
+        scope: Scope | None,
+        body: Schema | None = None,
+        query: Schema | None = None,
+        answer: Schema | None = None,
+        status: int = 200,
+        example: Mapping[str, Any] | None = None,
+        changes: bool = False,
+        stores: bool = False,
+        headers: Sequence[str] = (),
+        problems: Sequence[int] = (),
+        also: Mapping[str, str] | None = None,
+        name: str | None = None,
+    ) -> Callable[[V], V]:
+        """Declare a view as an operation.
+
+        `changes` wants If-Match; `stores` takes an Idempotency-Key; `headers` names what a success carries;
+        `problems` adds statuses beside those that follow from the rest; `also` names further media types
+        of the success with what they hold; `name` is the operation's where it is not the view's.
+        A view returns the body, or (body, headers), or a Response.
+        """
+        statuses = _problem_statuses(scope, body, query, changes, stores, problems)
+
+        def declare(view: V) -> V:
+            wrapped: View = view
+            operation = name or view.__name__
+            if body is not None:
+                wrapped = self.arguments(body, location="json", arg_name="body", example=example)(wrapped)
+            if query is not None:
+                wrapped = self.arguments(query, location="query", arg_name="query")(wrapped)
+            documented = {name: HEADERS[name] for name in headers} or None
+            wrapped = self.response(status, answer, headers=documented)(wrapped)
+            for media_type, meaning in (also or {}).items():
+                text = {"type": "string"}
+                wrapped = self.response(status, text, content_type=media_type, description=meaning)(wrapped)
+            for code in statuses:
+                wrapped = self.alt_response(code, _status_name(code))(wrapped)
+            wrapped = self.doc(
+                operationId=operation,
+                summary=summary,
+                description=(view.__doc__ or "").strip() or summary,
+                security=[{"bearerKey": []}] if scope else [],
+                parameters=_headers_taken(method, changes, stores, "ETag" in headers),
+            )(wrapped)
+            self.add_url_rule(rule, operation, _around(wrapped, scope, stores), methods=[method])
+            return view
+
+        return declare
+
+
+def _around(view: View, scope: Scope | None, stores: bool) -> View:
+    """`view` inside the request's one session, committed once at its end."""
+
+    @wraps(view)
+    def run(**path: Any) -> Response:
+        if scope is None:
+            return unless_known(view(**path))
+        with context.request_session() as session:
+            admit(session, scope)
+            answered = idempotent.once(session, lambda: view(**path)) if stores else view(**path)
+            keys.note_use(session, context.caller())
+            session.commit()
+        return unless_known(answered)
+
+    return run
+
+
+def _headers_taken(method: str, changes: bool, stores: bool, tagged: bool) -> list[Mapping[str, Any]]:
+    taken = {"If-Match": changes, "If-None-Match": tagged and method == "GET", "Idempotency-Key": stores}
+    known: Mapping[str, Mapping[str, Any]] = {
+        "If-Match": IF_MATCH,
+        "If-None-Match": IF_NONE_MATCH,
+        "Idempotency-Key": IDEMPOTENCY_KEY,
+    }
+    return [known[name] for name, yes in taken.items() if yes]
+
+
+def _problem_statuses(
+    scope: Scope | None, body: object, query: object, changes: bool, stores: bool, more: Sequence[int]
+) -> list[int]:
+    found = set(more)
+    found |= {401, 403} if scope else set()
+    found |= {400, 413, 415, 422} if body else set()
+    found |= {422} if query else set()
+    found |= {404, 412, 428} if changes else set()
+    found |= {409, 422} if stores else set()
+    return sorted(found)
+
+
+def _status_name(code: int) -> str:
+    return HTTPStatus(code).name

@@ -1,0 +1,19 @@
+"""The two bases of all schemas: requests refuse unknown members, answers may grow."""
+
+from __future__ import annotations
+
+import marshmallow as ma
+
+
+class RequestSchema(ma.Schema):
+    """What a caller sends: an unknown member is a fault, so that a misspelt one is not passed over."""
+
+    class Meta:
+        unknown = ma.RAISE
+
+
+class AnswerSchema(ma.Schema):
+    """What the service sends: members may be added, so a description of it stays open."""
+
+    class Meta:
+        unknown = ma.EXCLUDE

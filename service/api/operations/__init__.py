@@ -1,0 +1,1 @@
+"""The operations by subject: each view reads its arguments, calls one use case and answers."""

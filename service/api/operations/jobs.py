@@ -1,0 +1,37 @@
+"""What take-offs and quotes share: the job in a body, and the plan of one of its rooms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, cast
+from zoneinfo import ZoneInfo
+
+from service.api.framework.context import now, session
+from service.api.framework.problems import Fault, Problem, invalid
+from service.api.schemas.job import job_from
+from service.quoting.office import organisation
+from service.quoting.tiles import tile_of
+from service.render.plan import plan_svg
+from service.takeoff.answer import Takeoff
+from service.takeoff.room import Job, Standards
+
+
+def job_of(body: Mapping[str, Any]) -> Job:
+    """The job in a loaded body, under the organisation's standards unless it names others."""
+    standards = cast(Standards, organisation(session()).standards)
+    return job_from(body, tile_of(session()), standards)
+
+
+def today() -> date:
+    """The day that it is where the organisation works."""
+    return now().astimezone(ZoneInfo(organisation(session()).time_zone)).date()
+
+
+def plan_of(takeoff: Takeoff, room: int) -> str:
+    """The plan of a room as SVG; 422 for a room that is not there, 409 for one that was not laid out."""
+    if room >= len(takeoff.rooms):
+        raise invalid(Fault(f"The job has rooms 0 to {len(takeoff.rooms) - 1}.", parameter="room"))
+    if takeoff.rooms[room].layout.plan is None:
+        raise Problem(409, "This room is a bare area: nothing was laid out to draw.", "state-conflict")
+    return plan_svg(takeoff.job.rooms[room], takeoff.rooms[room])

@@ -1,0 +1,156 @@
+"""Price lists: a draft is written, given its prices, activated, and never edited after."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+from uuid import UUID
+
+from flask import Response
+
+from service.api import examples
+from service.api.framework.conditional import expected_versions, tagged
+from service.api.framework.context import session
+from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.replies import nothing
+from service.api.framework.routes import Routes
+from service.api.schemas.catalogue import (
+    PriceItemsAnswer,
+    PriceItemsSchema,
+    PriceListAnswer,
+    PriceListSchema,
+    PriceListsQuery,
+    page_schema,
+)
+from service.quoting import catalogue
+from service.quoting import price_lists as use_cases
+
+routes = Routes("price-lists", __name__, url_prefix="/v1/price-lists", description="Suppliers' dated prices")
+Answer = tuple[Any, Mapping[str, str]]
+ONE = "/<uuid:list_id>"
+FILTERS = ("supplier_id", "state")
+
+
+@routes.operation(
+    "GET",
+    "",
+    "List price lists",
+    scope="prices",
+    query=PriceListsQuery,
+    answer=page_schema(PriceListAnswer),
+    headers=("Link",),
+)
+def list_price_lists(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
+    """Newest first."""
+    kind, after = use_cases.PRICE_LISTS, decode(query["cursor"]) if query["cursor"] else None
+    where = catalogue.matching(kind, **{name: query.get(name) for name in FILTERS})
+    page = page_of(catalogue.listing(session(), kind, query["limit"] + 1, after, *where), query["limit"])
+    return page, page.headers
+
+
+@routes.operation(
+    "POST",
+    "",
+    "Add a price list",
+    scope="prices",
+    body=PriceListSchema,
+    answer=PriceListAnswer,
+    status=201,
+    example=examples.PRICE_LIST,
+    stores=True,
+    headers=("Location", "ETag"),
+)
+def add_price_list(body: dict[str, Any]) -> Answer:
+    """A draft without prices."""
+    row = use_cases.add(session(), body)
+    return row, {"Location": f"/v1/price-lists/{row.id}", **tagged(row.version)}
+
+
+@routes.operation(
+    "GET",
+    ONE,
+    "Read a price list",
+    scope="prices",
+    answer=PriceListAnswer,
+    headers=("ETag",),
+    problems=(404,),
+)
+def get_price_list(list_id: UUID) -> Answer:
+    row = catalogue.get(session(), use_cases.PRICE_LISTS, list_id)
+    return row, tagged(row.version)
+
+
+@routes.operation(
+    "PUT",
+    ONE,
+    "Replace a draft's head",
+    scope="prices",
+    body=PriceListSchema,
+    answer=PriceListAnswer,
+    example=examples.PRICE_LIST,
+    changes=True,
+    headers=("ETag",),
+    problems=(409,),
+)
+def replace_price_list(list_id: UUID, body: dict[str, Any]) -> Answer:
+    row = use_cases.replace(session(), list_id, expected_versions(), body)
+    return row, tagged(row.version)
+
+
+@routes.operation("DELETE", ONE, "Delete a draft", scope="prices", status=204, changes=True, problems=(409,))
+def delete_price_list(list_id: UUID) -> Response:
+    """An activated list stays."""
+    use_cases.remove(session(), list_id, expected_versions())
+    return nothing()
+
+
+@routes.operation(
+    "GET",
+    f"{ONE}/items",
+    "Read a price list's prices",
+    scope="prices",
+    answer=PriceItemsAnswer,
+    headers=("ETag",),
+    problems=(404,),
+)
+def get_price_list_items(list_id: UUID) -> Answer:
+    """By product, pack size and number of packs."""
+    return _prices(*use_cases.items(session(), list_id))
+
+
+@routes.operation(
+    "PUT",
+    f"{ONE}/items",
+    "Write a draft's prices",
+    scope="prices",
+    body=PriceItemsSchema,
+    answer=PriceItemsAnswer,
+    example=examples.PRICE_ITEMS,
+    changes=True,
+    headers=("ETag",),
+    problems=(409,),
+)
+def replace_price_list_items(list_id: UUID, body: dict[str, Any]) -> Answer:
+    """In place of those that it had. The ETag is the list's."""
+    return _prices(*use_cases.replace_items(session(), list_id, expected_versions(), body["items"]))
+
+
+@routes.operation(
+    "POST",
+    f"{ONE}/activate",
+    "Put a draft in force",
+    scope="prices",
+    answer=PriceListAnswer,
+    changes=True,
+    stores=True,
+    headers=("ETag",),
+    problems=(409,),
+)
+def activate_price_list(list_id: UUID) -> Answer:
+    """From its first day on; the prices stand from now on, a correction is a new list."""
+    row = use_cases.activate(session(), list_id, expected_versions())
+    return row, tagged(row.version)
+
+
+def _prices(head: Any, items: Sequence[Any]) -> Answer:
+    return {"items": items}, tagged(head.version)

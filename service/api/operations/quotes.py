@@ -1,0 +1,98 @@
+"""Quotes: made, listed, read, drawn."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from flask import Response
+
+from service.api import examples
+from service.api.framework.body import request_json
+from service.api.framework.conditional import tagged
+from service.api.framework.context import now, session
+from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.replies import drawing, reply
+from service.api.framework.routes import Routes
+from service.api.operations.jobs import job_of, plan_of
+from service.api.operations.takeoffs import SVG, RoomQuery
+from service.api.schemas.quote import (
+    QuotePageSchema,
+    QuoteRequestSchema,
+    QuoteSchema,
+    QuotesQuery,
+    ViewQuery,
+    quote_answer,
+)
+from service.quoting import quotes as use_cases
+
+quotes = Routes("quotes", __name__, url_prefix="/v1/quotes", description="Priced, numbered, stored quotes")
+CUSTOMER_TERMS = ("customer", "customer_id", "terms_id", "price_date", "valid_days")
+
+
+@quotes.operation(
+    "POST",
+    "",
+    "Make a quote",
+    scope="quotes",
+    body=QuoteRequestSchema,
+    query=ViewQuery,
+    answer=QuoteSchema,
+    status=201,
+    example=examples.QUOTE,
+    stores=True,
+    headers=("Location", "ETag"),
+)
+def make_quote(body: dict[str, Any], query: dict[str, Any]) -> Response:
+    """A stored, numbered draft: the take-off of the rooms, priced.
+
+    A floor that a finding refuses is stored with totals null.
+    """
+    asked = {name: body[name] for name in CUSTOMER_TERMS if name in body}
+    request = use_cases.QuoteRequest(job=job_of(body), body=request_json(), **asked)
+    quote = use_cases.make_quote(session(), request, now())
+    headers = {"Location": f"/v1/quotes/{quote.id}", **tagged(quote.version)}
+    return reply(quote_answer(quote, query["view"]), 201, headers)
+
+
+@quotes.operation(
+    "GET", "", "List quotes", scope="quotes", query=QuotesQuery, answer=QuotePageSchema, headers=("Link",)
+)
+def list_quotes(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
+    """Newest first."""
+    after = decode(query["cursor"]) if query["cursor"] else None
+    rows = use_cases.list_quotes(session(), query["limit"] + 1, after, query.get("state"))
+    page = page_of(rows, query["limit"])
+    return page, page.headers
+
+
+@quotes.operation(
+    "GET",
+    "/<uuid:quote_id>",
+    "Read a quote",
+    scope="quotes",
+    query=ViewQuery,
+    answer=QuoteSchema,
+    headers=("ETag",),
+    problems=(404,),
+)
+def get_quote(quote_id: UUID, query: dict[str, Any]) -> Response:
+    """The current revision; `view=customer` for what a customer may see."""
+    quote = use_cases.get_quote(session(), quote_id)
+    return reply(quote_answer(quote, query["view"]), 200, tagged(quote.version))
+
+
+@quotes.operation(
+    "GET",
+    "/<uuid:quote_id>/plan",
+    "Draw a room of a quote",
+    scope="quotes",
+    query=RoomQuery,
+    headers=("ETag",),
+    problems=(404, 409),
+    also={SVG: "the plan of one room"},
+)
+def get_quote_plan(quote_id: UUID, query: dict[str, Any]) -> Response:
+    """The plan of one room as SVG."""
+    quote = use_cases.get_quote(session(), quote_id)
+    return drawing(plan_of(quote.takeoff, query["room"]), tagged(quote.version))

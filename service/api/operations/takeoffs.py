@@ -1,0 +1,51 @@
+"""POST /v1/takeoffs: rooms in; measures, layout, materials and labour out; nothing is stored."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Response
+
+from service.api import examples
+from service.api.framework.context import session
+from service.api.framework.fields import Whole
+from service.api.framework.replies import chosen, drawing, reply
+from service.api.framework.routes import Routes
+from service.api.framework.schema import RequestSchema
+from service.api.operations.jobs import job_of, plan_of, today
+from service.api.schemas.answer import TakeoffSchema, takeoff_answer
+from service.api.schemas.room import JobSchema
+from service.quoting.takeoffs import take_off_for
+
+takeoffs = Routes(
+    "takeoffs", __name__, url_prefix="/v1/takeoffs", description="Measures, layout and quantities"
+)
+SVG = "image/svg+xml"
+
+
+class RoomQuery(RequestSchema):
+    room = Whole(0, 49, load_default=0, metadata={"description": "number of the room to draw, from 0"})
+
+
+@takeoffs.operation(
+    "POST",
+    "",
+    "Take off rooms",
+    scope="quotes",
+    body=JobSchema,
+    query=RoomQuery,
+    answer=TakeoffSchema,
+    example=examples.JOB,
+    problems=(406, 409),
+    also={SVG: "the plan of one room"},
+)
+def take_off_rooms(body: dict[str, Any], query: dict[str, Any]) -> Response:
+    """Measures, layout, joints, profiles and findings of each room; materials, labour, cautions of all.
+
+    Stores nothing. With Accept: image/svg+xml the plan of one room.
+    """
+    wanted = chosen("application/json", SVG)
+    takeoff = take_off_for(session(), job_of(body), today())
+    if wanted == SVG:
+        return drawing(plan_of(takeoff, query["room"]))
+    return reply(takeoff_answer(takeoff, body.get("display_units", "metric")))

@@ -1,0 +1,267 @@
+"""The take-off as answered: figures rounded here and nowhere before, US figures beside them where asked.
+
+Metres and square metres have 3 decimals, millimetres 2, hours 2, kilograms 3.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import marshmallow as ma
+
+from service.api.framework.fields import Rounded, Word
+from service.api.framework.schema import AnswerSchema
+from service.api.schemas.understood import room_as_understood
+from service.takeoff.answer import RoomTakeoff, Takeoff
+from service.takeoff.room import Outline, Room
+from service.units import to_us
+
+US_SUFFIX: Mapping[str, str] = {"_m2": "m2", "_m": "m", "_mm": "mm", "_kg": "kg"}
+
+
+def metres(**options: Any) -> Rounded:
+    return Rounded(3, **options)
+
+
+def millimetres(**options: Any) -> Rounded:
+    return Rounded(2, **options)
+
+
+def hours(**options: Any) -> Rounded:
+    return Rounded(2, **options)
+
+
+def position(**options: Any) -> ma.fields.Field[Any]:
+    """[x, y] in mm."""
+    return ma.fields.List(millimetres(), **options)
+
+
+class MeasuresSchema(AnswerSchema):
+    floor_area_m2 = metres(metadata={"description": "the shape less columns, fixtures and stairs"})
+    perimeter_m = metres()
+    wall_length_m = metres(metadata={"description": "walls and restraining obstructions less doorways"})
+    inside_corners = ma.fields.Integer()
+    outside_corners = ma.fields.Integer()
+
+
+class CutsSchema(AnswerSchema):
+    straight = ma.fields.Integer()
+    diagonal = ma.fields.Integer()
+    notch_l = ma.fields.Integer()
+    notch_u = ma.fields.Integer()
+    hole = ma.fields.Integer()
+    curve = ma.fields.Integer()
+
+
+class LayoutSchema(AnswerSchema):
+    origin = position(
+        allow_none=True, metadata={"description": "[x, y] in mm; null where nothing was laid out"}
+    )
+    laid_out = ma.fields.Boolean()
+    pieces = ma.fields.Integer()
+    whole_tiles = ma.fields.Integer()
+    cut_tiles = ma.fields.Integer()
+    cuts = ma.fields.Nested(CutsSchema)
+    cut_length_m = metres()
+    narrowest_piece_mm = millimetres(allow_none=True)
+    tiles_needed = ma.fields.Integer()
+    tiles_lower_bound = ma.fields.Integer()
+    wastage_percent = Rounded(2)
+    tiled_area_m2 = metres()
+    joint_length_m = metres()
+    unlaid_slivers = ma.fields.Integer()
+
+
+class StripSchema(AnswerSchema):
+    start = position()
+    end = position()
+    width_mm = millimetres()
+    length_m = metres()
+
+
+class MembraneLayoutSchema(AnswerSchema):
+    strips = ma.fields.List(ma.fields.Nested(StripSchema))
+    seam_length_m = metres()
+    rolls = ma.fields.Integer(
+        metadata={"description": "of the usual roll, for orientation; pricing buys rolls"}
+    )
+    area_m2 = metres()
+
+
+class WaterproofingSchema(AnswerSchema):
+    band_length_m = metres(metadata={"description": "seams and wall bases, without laps"})
+    inside_corners = ma.fields.Integer()
+    outside_corners = ma.fields.Integer()
+    pipe_seals = ma.fields.Integer()
+    drain_seals = ma.fields.Integer()
+
+
+class MovementJointsSchema(AnswerSchema):
+    perimeter_length_m = metres()
+    field_length_m = metres()
+    doorway_length_m = metres()
+    width_mm = millimetres()
+    max_spacing_m = metres()
+    lines = ma.fields.List(ma.fields.List(position()))
+
+
+class ProfileSchema(AnswerSchema):
+    kind = Word("edge", "transition", "skirting", "movement_joint")
+    length_m = metres()
+    height_mm = millimetres()
+    place = ma.fields.String()
+
+
+class FindingSchema(AnswerSchema):
+    rule = ma.fields.String()
+    verdict = Word("pass", "condition", "refuse")
+    message = ma.fields.String()
+    source = ma.fields.String()
+
+
+class RoomAnswerSchema(AnswerSchema):
+    name = ma.fields.String()
+    room = ma.fields.Dict(metadata={"description": "the room as understood, in the names of a request"})
+    closing_error_mm = millimetres(metadata={"description": "by how much a run of walls missed its start"})
+    measures = ma.fields.Nested(MeasuresSchema)
+    layout = ma.fields.Nested(LayoutSchema)
+    membrane = ma.fields.Nested(MembraneLayoutSchema, allow_none=True)
+    waterproofing = ma.fields.Nested(WaterproofingSchema, allow_none=True)
+    movement_joints = ma.fields.Nested(MovementJointsSchema)
+    profiles = ma.fields.List(ma.fields.Nested(ProfileSchema))
+    findings = ma.fields.List(ma.fields.Nested(FindingSchema))
+
+
+class ReasonSchema(AnswerSchema):
+    text = ma.fields.String()
+    quantity = Rounded(3)
+
+
+class FitnessSchema(AnswerSchema):
+    attribute = ma.fields.String()
+    one_of = ma.fields.List(ma.fields.String())
+    at_least = Rounded(3)
+    at_most = Rounded(3)
+
+
+class MaterialSchema(AnswerSchema):
+    role = ma.fields.String()
+    unit = Word("piece", "m2", "m", "kg", "l", "ml", "day")
+    required = Rounded(3)
+    with_allowance = Rounded(3)
+    reasons = ma.fields.List(ma.fields.Nested(ReasonSchema))
+    fitness = ma.fields.List(ma.fields.Nested(FitnessSchema))
+    product = ma.fields.String(allow_none=True)
+    one_system = ma.fields.Boolean()
+    rooms = ma.fields.List(ma.fields.String())
+
+
+class LabourLineSchema(AnswerSchema):
+    activity = ma.fields.String()
+    driver = ma.fields.String()
+    quantity = Rounded(3)
+    unit = ma.fields.String()
+    rate = Rounded(4, metadata={"description": "crew-member hours per unit"})
+    hours = hours()
+
+
+class LabourHoursSchema(AnswerSchema):
+    total = hours()
+    by_driver = ma.fields.Dict(keys=ma.fields.String(), values=hours())
+
+
+class WaitSchema(AnswerSchema):
+    after = ma.fields.String()
+    hours = hours()
+    source = ma.fields.String()
+
+
+class ScheduleSchema(AnswerSchema):
+    visits = ma.fields.Integer()
+    working_days = ma.fields.Integer()
+    crew = ma.fields.Integer()
+    waits = ma.fields.List(ma.fields.Nested(WaitSchema))
+
+
+class TakeoffSchema(AnswerSchema):
+    """Measures, layout and findings of each room; materials, labour and cautions of all."""
+
+    standards = ma.fields.String()
+    rooms = ma.fields.List(ma.fields.Nested(RoomAnswerSchema))
+    materials = ma.fields.List(ma.fields.Nested(MaterialSchema))
+    labour = ma.fields.List(ma.fields.Nested(LabourLineSchema))
+    labour_hours = ma.fields.Nested(LabourHoursSchema)
+    schedule = ma.fields.Nested(ScheduleSchema)
+    refused = ma.fields.Boolean(metadata={"description": "whether a finding refuses the floor"})
+    cautions = ma.fields.List(ma.fields.String())
+    trade_edition = ma.fields.String()
+    labour_table = ma.fields.String()
+
+
+def takeoff_answer(takeoff: Takeoff, display_units: str = "metric") -> dict[str, Any]:
+    """`takeoff` in the names of TakeoffSchema, rounded; with "us", US figures beside the metric ones."""
+    answer: dict[str, Any] = TakeoffSchema().dump(_Described(takeoff))
+    return with_us_figures(answer) if display_units == "us" else answer
+
+
+class _Described:
+    """A take-off with its rooms as understood and its hours by name, as the schema reads them."""
+
+    def __init__(self, takeoff: Takeoff) -> None:
+        self._takeoff = takeoff
+        self.standards = takeoff.job.standards
+        self.rooms = [
+            _room(room, found) for room, found in zip(takeoff.job.rooms, takeoff.rooms, strict=True)
+        ]
+        self.labour_hours = {
+            "total": takeoff.labour_hours.total,
+            "by_driver": dict(takeoff.labour_hours.by_driver),
+        }
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._takeoff, name)
+
+
+def _room(room: Room, found: RoomTakeoff) -> dict[str, Any]:
+    answer = {name: getattr(found, name) for name in RoomAnswerSchema().fields if hasattr(found, name)}
+    answer["room"] = room_as_understood(room)
+    if isinstance(room.shape, Outline) and room.shape.closing_error:
+        answer["closing_error_mm"] = room.shape.closing_error
+    return answer
+
+
+def with_us_figures(answer: Any) -> Any:
+    """`answer` with a US figure beside each metric one: floor_area_m2 gets floor_area_ft2, and so on.
+
+    Quantities that name their unit in a member of its own get `us_unit` and the figures as `us_...`.
+    """
+    if isinstance(answer, list):
+        return [with_us_figures(member) for member in answer]
+    if not isinstance(answer, dict):
+        return answer
+    told = {name: value if name == "room" else with_us_figures(value) for name, value in answer.items()}
+    for name, value in answer.items():
+        if isinstance(value, float | int) and not isinstance(value, bool):
+            told |= _us_figure(name, value)
+    return told | _us_quantities(answer)
+
+
+def _us_figure(name: str, value: float) -> dict[str, float]:
+    suffix = next((end for end in US_SUFFIX if name.endswith(end)), None)
+    if suffix is None:
+        return {}
+    figure, unit = to_us(value, US_SUFFIX[suffix])
+    return {f"{name.removesuffix(suffix)}_{unit}": round(figure, 3)}
+
+
+def _us_quantities(answer: Mapping[str, Any]) -> dict[str, Any]:
+    unit = answer.get("unit")
+    if not isinstance(unit, str) or to_us(1.0, unit)[1] == unit:
+        return {}
+    named = [
+        name for name in ("required", "with_allowance", "quantity") if isinstance(answer.get(name), float)
+    ]
+    return {"us_unit": to_us(1.0, unit)[1]} | {
+        f"us_{name}": round(to_us(answer[name], unit)[0], 3) for name in named
+    }

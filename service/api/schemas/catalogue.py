@@ -1,0 +1,183 @@
+"""Suppliers, products and price lists as sent and answered."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import marshmallow as ma
+
+from service.api.framework.fields import Exact, Keyed, Money, Text, Whole, Word, finite
+from service.api.framework.pages import PageQuery
+from service.api.framework.schema import AnswerSchema, RequestSchema
+from service.api.schemas.roles import UNIT_OF_ROLE
+
+MAX_ITEMS = 5000
+
+
+def currency(**options: Any) -> ma.fields.String:
+    code = ma.validate.Regexp(r"^[A-Z]{3}\Z", error="Three capital letters, ISO 4217.")
+    return ma.fields.String(validate=code, **options)
+
+
+class Stored(AnswerSchema):
+    """What every stored resource carries."""
+
+    id = ma.fields.UUID(required=True)
+    created_at = ma.fields.AwareDateTime(required=True)
+
+
+class SupplierSchema(RequestSchema):
+    name = Text(required=True)
+    currency = currency(required=True)
+    delivery_charge = Money(load_default=Decimal(0))
+    free_delivery_over = Money(allow_none=True, load_default=None)
+    minimum_order = Money(allow_none=True, load_default=None)
+    lead_time_days = Whole(0, 365, load_default=0)
+    region = Text(80, allow_none=True, load_default=None)
+
+
+class SupplierAnswer(SupplierSchema, Stored):
+    class Meta(AnswerSchema.Meta): ...
+
+    archived_at = ma.fields.AwareDateTime(allow_none=True)
+
+
+class Attribute(ma.fields.Field[Any]):
+    """A word, a finite number, or a list of words."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        if isinstance(value, str):
+            return Text(120).deserialize(value)
+        if isinstance(value, list):
+            return ma.fields.List(Text(120), validate=ma.validate.Length(1, 20)).deserialize(value)
+        return finite(value, "A word, a number or a list of words.")
+
+
+class ProductSchema(RequestSchema):
+    """`attributes` say what the product is fit for; `system` names the system of parts that it belongs to."""
+
+    role = Word(*UNIT_OF_ROLE, required=True)
+    name = Text(required=True)
+    code = Text(80, allow_none=True, load_default=None)
+    unit = ma.fields.String(metadata={"description": "that of the role, which is also the default"})
+    system = Text(80, allow_none=True, load_default=None)
+    attributes = Keyed(keys=Text(60), values=Attribute(), validate=ma.validate.Length(max=40))
+    weight_kg = Exact(allow_none=True, load_default=None)
+
+    @ma.validates_schema
+    def _unit_fits(self, data: dict[str, Any], **_: Any) -> None:
+        unit = UNIT_OF_ROLE[data["role"]]
+        if data.get("unit", unit) != unit:
+            raise ma.ValidationError(f"A {data['role']} is counted in {unit}.", "unit")
+
+    @ma.validates_schema
+    def _tile_is_measured(self, data: dict[str, Any], **_: Any) -> None:
+        if data["role"] not in {"tile", "skirting_tile"}:
+            return
+        for name in ("length_mm", "width_mm"):
+            size = data.get("attributes", {}).get(name)
+            if not isinstance(size, float) or not 0 < size <= 5000:
+                raise ma.ValidationError({"attributes": {name: ["A tile states this in mm, up to 5000."]}})
+
+    @ma.post_load
+    def _filled(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
+        return {"attributes": {}, "unit": UNIT_OF_ROLE[data["role"]], **data}
+
+
+class ProductAnswer(ProductSchema, Stored):
+    class Meta(AnswerSchema.Meta): ...
+
+    archived_at = ma.fields.AwareDateTime(allow_none=True)
+
+
+class PriceListSchema(RequestSchema):
+    """One supplier's prices from a day on; of those in force the highest priority, then the latest, holds."""
+
+    supplier_id = ma.fields.UUID(required=True)
+    name = Text(required=True)
+    kind = Word("regular", "promotion", "job_offer", load_default="regular")
+    priority = Whole(0, 100, load_default=0)
+    valid_from = ma.fields.Date(required=True)
+    valid_until = ma.fields.Date(allow_none=True, load_default=None)
+
+    @ma.validates_schema
+    def _in_order(self, data: dict[str, Any], **_: Any) -> None:
+        until = data.get("valid_until")
+        if until is not None and until < data["valid_from"]:
+            raise ma.ValidationError("Before valid_from.", "valid_until")
+
+
+class PriceListAnswer(PriceListSchema, Stored):
+    class Meta(AnswerSchema.Meta): ...
+
+    state = Word("draft", "active", "withdrawn")
+    activated_at = ma.fields.AwareDateTime(allow_none=True)
+
+
+class PriceItemSchema(RequestSchema):
+    """The price of one pack, from `min_packs` packs of an order on."""
+
+    product_id = ma.fields.UUID(required=True)
+    pack_size = Exact(required=True, metadata={"description": "in the unit of the product's role"})
+    min_packs = Whole(1, 1_000_000, load_default=1)
+    price = Money(required=True)
+
+    @ma.validates("pack_size")
+    def _something_in_it(self, value: Any, data_key: str) -> None:
+        if not value:
+            raise ma.ValidationError("Must be more than 0.")
+
+
+class PriceItemsSchema(RequestSchema):
+    """All prices of a list; sent again they replace what the draft held."""
+
+    items = ma.fields.List(
+        ma.fields.Nested(PriceItemSchema), required=True, validate=ma.validate.Length(max=MAX_ITEMS)
+    )
+
+    @ma.validates_schema
+    def _one_price_each(self, data: dict[str, Any], **_: Any) -> None:
+        seen: set[tuple[Any, ...]] = set()
+        firsts = {(item["product_id"], item["pack_size"]) for item in data["items"] if item["min_packs"] == 1}
+        for place, item in enumerate(data["items"]):
+            pack = (item["product_id"], item["pack_size"])
+            if (*pack, item["min_packs"]) in seen:
+                raise _at(place, "min_packs", "This pack has a price from this number on already.")
+            if pack not in firsts:
+                raise _at(place, "min_packs", "The first price of a pack is from 1 on.")
+            seen.add((*pack, item["min_packs"]))
+
+
+class PriceItemsAnswer(AnswerSchema):
+    items = ma.fields.List(ma.fields.Nested(PriceItemSchema), required=True)
+
+
+def _at(place: int, name: str, detail: str) -> ma.ValidationError:
+    return ma.ValidationError({"items": {place: {name: [detail]}}})
+
+
+class CatalogueQuery(PageQuery):
+    """`archived=true` lists what was archived as well."""
+
+    archived = ma.fields.Boolean(load_default=False)
+
+
+class ProductsQuery(CatalogueQuery):
+    role = Word(*UNIT_OF_ROLE)
+
+
+class PriceListsQuery(PageQuery):
+    supplier_id = ma.fields.UUID()
+    state = Word("draft", "active", "withdrawn")
+
+
+def page_schema(item: type[ma.Schema]) -> type[ma.Schema]:
+    """The page of a list of such items."""
+    return AnswerSchema.from_dict(
+        {
+            "items": ma.fields.List(ma.fields.Nested(item), required=True),
+            "next": ma.fields.String(required=True, allow_none=True),
+        },
+        name=item.__name__.removesuffix("Answer") + "PageSchema",
+    )

@@ -1,0 +1,194 @@
+"""Labour rates, commercial terms, customers, keys and trade values as sent and answered."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, get_args
+
+import marshmallow as ma
+
+from service.api.framework.fields import Exact, Flag, Keyed, Money, Number, Percent, Text, Whole, Word
+from service.api.framework.schema import AnswerSchema, RequestSchema
+from service.api.schemas.catalogue import Stored, currency
+from service.api.schemas.people import NamedCustomerSchema
+from service.takeoff.answer import Driver
+from service.takeoff.room import Standards
+
+SCOPES = ("quotes", "prices", "reprice", "ballpark", "admin")
+GROUPS = (
+    "default",
+    "tile",
+    "setting",
+    "waterproofing",
+    "profiles",
+    "preparation",
+    "delivery",
+    "labour",
+    "other",
+)
+
+
+class LabourRateSchema(RequestSchema):
+    """Crew-member hours per unit of one activity."""
+
+    activity = Text(60, required=True)
+    driver = Word(*get_args(Driver), required=True)
+    unit = Text(20, required=True)
+    hours = Exact(places=6, maximum="1000", required=True)
+
+
+class LabourTableSchema(RequestSchema):
+    """Rates from a day on, with the crew, its day and the price of an hour."""
+
+    name = Text(required=True)
+    valid_from = ma.fields.Date(required=True)
+    crew = Whole(1, 50, required=True)
+    productive_hours_per_day = Exact(places=3, maximum="24", required=True)
+    minimum_hours = Exact(places=3, maximum="999", required=True)
+    hourly_cost = Money(required=True)
+    currency = currency(required=True)
+    rates = ma.fields.List(
+        ma.fields.Nested(LabourRateSchema), required=True, validate=ma.validate.Length(1, 300)
+    )
+
+    @ma.validates("productive_hours_per_day")
+    def _some(self, value: Any, data_key: str) -> None:
+        if not value:
+            raise ma.ValidationError("Must be more than 0.")
+
+    @ma.validates_schema
+    def _one_rate_each(self, data: dict[str, Any], **_: Any) -> None:
+        seen: set[str] = set()
+        for place, rate in enumerate(data["rates"]):
+            if rate["activity"] in seen:
+                raise ma.ValidationError(
+                    {"rates": {place: {"activity": ["This activity has a rate already."]}}}
+                )
+            seen.add(rate["activity"])
+
+
+class LabourTableAnswer(LabourTableSchema, Stored):
+    class Meta(AnswerSchema.Meta): ...
+
+
+class LabourTableHead(LabourTableAnswer):
+    """A labour table in a list, without its rates."""
+
+    class Meta(AnswerSchema.Meta):
+        exclude = ("rates",)
+
+
+class UpliftSchema(RequestSchema):
+    """A markup is a percentage of cost, a margin one of the selling price."""
+
+    method = Word("markup", "margin", required=True)
+    percent = Percent("1000", required=True)
+
+    @ma.validates_schema
+    def _leaves_cost(self, data: dict[str, Any], **_: Any) -> None:
+        if data["method"] == "margin" and data["percent"] >= 100:
+            raise ma.ValidationError("A margin is under 100 percent.", "percent")
+
+
+class TaxRuleSchema(RequestSchema):
+    name = Text(80, required=True)
+    percent = Percent(required=True)
+    base = Word("materials", "labour", "all", load_default="all")
+
+
+class StageSchema(RequestSchema):
+    name = Text(80, required=True)
+    percent = Percent(required=True)
+
+
+class AllowanceSchema(RequestSchema):
+    """The stated price of a role whose product is not chosen yet."""
+
+    role = Text(40, required=True)
+    unit = Text(20, required=True)
+    price = Money(required=True)
+
+
+class RoundingSchema(RequestSchema):
+    method = Word("half_up", "half_even", load_default="half_up")
+    minor = Whole(0, 4, load_default=2)
+    total_step = Money(allow_none=True, load_default=None)
+
+
+class TermsSchema(RequestSchema):
+    """Contingency, markup, discount, taxes, payments and rounding."""
+
+    name = Text(required=True)
+    is_default = Flag(load_default=False)
+    contingency_percent = Percent(load_default=Decimal(0))
+    uplifts = Keyed(keys=Word(*GROUPS), values=ma.fields.Nested(UpliftSchema))
+    discount_percent = Percent(load_default=Decimal(0))
+    taxes = ma.fields.List(ma.fields.Nested(TaxRuleSchema), validate=ma.validate.Length(max=10))
+    deposit_percent = Percent(load_default=Decimal(0))
+    stages = ma.fields.List(ma.fields.Nested(StageSchema), validate=ma.validate.Length(max=20))
+    retention_percent = Percent(load_default=Decimal(0))
+    valid_days = Whole(1, 730, load_default=30)
+    allowances = ma.fields.List(ma.fields.Nested(AllowanceSchema), validate=ma.validate.Length(max=50))
+    rounding = ma.fields.Nested(RoundingSchema)
+
+    @ma.validates_schema
+    def _stages_fit(self, data: dict[str, Any], **_: Any) -> None:
+        if sum(stage["percent"] for stage in data.get("stages", ())) > 100:
+            raise ma.ValidationError("More than 100 percent in all.", "stages")
+
+
+class TermsAnswer(TermsSchema, Stored):
+    class Meta(AnswerSchema.Meta): ...
+
+
+class CustomerSchema(NamedCustomerSchema): ...
+
+
+class CustomerAnswer(CustomerSchema, Stored):
+    class Meta(AnswerSchema.Meta): ...
+
+
+class KeySchema(RequestSchema):
+    name = Text(80, required=True)
+    scopes = ma.fields.List(Word(*SCOPES), required=True, validate=ma.validate.Length(1, len(SCOPES)))
+    expires_at = ma.fields.AwareDateTime(allow_none=True, load_default=None)
+
+
+class KeyAnswer(KeySchema, Stored):
+    class Meta(AnswerSchema.Meta): ...
+
+    prefix = ma.fields.String(metadata={"description": "the key's beginning, to know it by"})
+    revoked_at = ma.fields.AwareDateTime(allow_none=True)
+    last_used_at = ma.fields.AwareDateTime(allow_none=True)
+
+
+class NewKeyAnswer(KeyAnswer):
+    """The one answer that holds the key itself; only its hash is kept."""
+
+    key = ma.fields.String(required=True)
+
+
+class TradeValuesQuery(RequestSchema):
+    standards = Word(*get_args(Standards))
+    on = ma.fields.Date(metadata={"description": "the values in force on this day; without it today"})
+
+
+class OwnValueSchema(RequestSchema):
+    value = Number(0, 1_000_000, required=True)
+
+
+class TradeValueSchema(AnswerSchema):
+    key = ma.fields.String()
+    value = ma.fields.Raw(metadata={"description": "a number, a word, or rows of a table"})
+    unit = ma.fields.String()
+    from_date = ma.fields.Date()
+    source = ma.fields.String()
+    tag = Word("standard", "common practice", "from memory", "derived")
+    standards = ma.fields.String(allow_none=True)
+    overridden = ma.fields.Boolean(metadata={"description": "whether it is the organisation's own"})
+
+
+class TradeValuesSchema(AnswerSchema):
+    standards = ma.fields.String()
+    edition = ma.fields.String()
+    items = ma.fields.List(ma.fields.Nested(TradeValueSchema))

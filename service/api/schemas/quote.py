@@ -1,0 +1,202 @@
+"""Quotes as asked for and as answered, for the office and for the customer."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import marshmallow as ma
+
+from service.api.framework.fields import Exact, Money, Whole, Word
+from service.api.framework.pages import PageQuery
+from service.api.framework.schema import AnswerSchema, RequestSchema
+from service.api.schemas.answer import TakeoffSchema, takeoff_answer
+from service.api.schemas.people import NamedCustomerSchema
+from service.api.schemas.room import JobSchema
+from service.pricing.model import Line, Priced
+
+if TYPE_CHECKING:
+    from service.quoting.quotes import StoredQuote
+
+STATES = ("draft", "issued", "accepted", "declined", "withdrawn", "expired")
+
+
+class QuoteRequestSchema(JobSchema):
+    """The rooms of a job, for whom, and on which terms and prices."""
+
+    customer = ma.fields.Nested(NamedCustomerSchema)
+    customer_id = ma.fields.UUID()
+    terms_id = ma.fields.UUID(metadata={"description": "without it the organisation's default terms"})
+    price_date = ma.fields.Date(metadata={"description": "prices in force on this day; without it today's"})
+    valid_days = Whole(1, 730)
+
+    @ma.validates_schema
+    def _one_customer(self, data: dict[str, Any], **_: Any) -> None:
+        if "customer" in data and "customer_id" in data:
+            raise ma.ValidationError("Give customer or customer_id, not both.", "customer_id")
+
+
+class ViewQuery(RequestSchema):
+    view = Word("office", "customer", load_default="office")
+
+
+class QuotesQuery(PageQuery):
+    state = Word(*STATES)
+
+
+class LineSchema(AnswerSchema):
+    kind = Word("material", "labour", "delivery", "adjustment")
+    role = ma.fields.String()
+    group = ma.fields.String()
+    description = ma.fields.String()
+    unit = ma.fields.String()
+    quantity = Exact(metadata={"description": "in the unit; of material, what is in the packs"})
+    supplier = ma.fields.String(allow_none=True, metadata={"description": "the supplier's id"})
+    supplier_name = ma.fields.String(allow_none=True)
+    product = ma.fields.String(allow_none=True, metadata={"description": "the product's id"})
+    packs = ma.fields.Integer(allow_none=True)
+    pack_size = Exact(allow_none=True)
+    cost = Money(metadata={"description": "of a pack, an hour or a unit"})
+    amount = Money(places=2, minimum=None, metadata={"description": "at cost"})
+    price = Money(places=2, minimum=None, metadata={"description": "what the customer pays, before discount"})
+    price_list = ma.fields.String(allow_none=True)
+    allowance = ma.fields.Boolean(metadata={"description": "a stated price or product, still to be chosen"})
+    note = ma.fields.String()
+    rooms = ma.fields.List(ma.fields.String())
+
+
+class TaxSchema(AnswerSchema):
+    name = ma.fields.String()
+    percent = Exact()
+    base = Money(places=2, minimum=None)
+    amount = Money(places=2, minimum=None)
+
+
+class PaymentSchema(AnswerSchema):
+    name = ma.fields.String()
+    amount = Money(places=2, minimum=None)
+
+
+class CustomerTotalsSchema(AnswerSchema):
+    discount = Money(places=2, minimum=None)
+    net = Money(places=2, minimum=None)
+    tax = Money(places=2, minimum=None)
+    taxes = ma.fields.List(ma.fields.Nested(TaxSchema))
+    gross = Money(places=2, minimum=None)
+    deposit = Money(places=2, minimum=None)
+    stages = ma.fields.List(ma.fields.Nested(PaymentSchema))
+    retention = Money(places=2, minimum=None)
+
+
+class TotalsSchema(CustomerTotalsSchema):
+    materials = Money(places=2, minimum=None)
+    delivery = Money(places=2, minimum=None)
+    labour = Money(places=2, minimum=None)
+    contingency = Money(places=2, minimum=None)
+    markup = Money(places=2, minimum=None)
+    rounding = Money(places=2, minimum=None)
+
+
+class VersionsSchema(AnswerSchema):
+    trade_edition = ma.fields.String()
+    labour_table = ma.fields.String()
+    terms = ma.fields.String()
+    engine = ma.fields.String()
+
+
+class LinksSchema(AnswerSchema):
+    self = ma.fields.String(metadata={"format": "uri-reference"})
+    plan = ma.fields.String(metadata={"format": "uri-reference"})
+
+
+class QuoteHeadSchema(AnswerSchema):
+    """A quote in a list."""
+
+    id = ma.fields.UUID()
+    number = ma.fields.String()
+    revision = ma.fields.Integer()
+    state = Word(*STATES)
+    currency = ma.fields.String()
+    gross = Money(places=2, minimum=None, allow_none=True)
+    price_date = ma.fields.Date()
+    valid_until = ma.fields.Date()
+    created_at = ma.fields.AwareDateTime()
+    prices_changed_at = ma.fields.AwareDateTime(allow_none=True)
+
+
+class QuoteSchema(TakeoffSchema):
+    """A quote for the office; `view=customer` leaves out costs, suppliers, quantities to buy and hours."""
+
+    id = ma.fields.UUID()
+    number = ma.fields.String()
+    revision = ma.fields.Integer()
+    state = Word(*STATES)
+    customer = ma.fields.Dict(allow_none=True)
+    lines = ma.fields.List(ma.fields.Nested(LineSchema))
+    totals = ma.fields.Nested(TotalsSchema, allow_none=True)
+    currency = ma.fields.String()
+    price_date = ma.fields.Date()
+    valid_until = ma.fields.Date()
+    versions = ma.fields.Nested(VersionsSchema)
+    created_at = ma.fields.AwareDateTime()
+    prices_changed_at = ma.fields.AwareDateTime(allow_none=True)
+    links = ma.fields.Nested(LinksSchema)
+
+
+class QuotePageSchema(AnswerSchema):
+    items = ma.fields.List(ma.fields.Nested(QuoteHeadSchema), required=True)
+    next = ma.fields.String(required=True, allow_none=True)
+
+
+CUSTOMER_LINE = ("kind", "role", "description", "unit", "quantity", "price", "allowance", "rooms")
+CUSTOMER_ROOM = ("name", "room", "measures", "layout", "findings")
+CUSTOMER_TAKEOFF = ("standards", "rooms", "schedule", "refused", "cautions")
+
+
+def quote_answer(quote: StoredQuote, view: str = "office") -> dict[str, Any]:
+    """The quote in the names of QuoteSchema, for the office or for the customer."""
+    takeoff = takeoff_answer(quote.takeoff, quote.body.get("display_units", "metric"))
+    told = _for_office(quote, takeoff) if view == "office" else _for_customer(quote, takeoff)
+    return {**told, **_head(quote)}
+
+
+def _head(quote: StoredQuote) -> dict[str, Any]:
+    names = ("id", "number", "revision", "state", "currency", "price_date", "valid_until", "created_at")
+    dumped: dict[str, Any] = QuoteSchema(only=names).dump(quote)
+    here = f"/v1/quotes/{quote.id}"
+    customer = quote.body.get("customer")
+    return {**dumped, "customer": customer, "links": {"self": here, "plan": f"{here}/plan"}}
+
+
+def _for_office(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]:
+    lines = quote.priced.lines if quote.priced else ()
+    own = QuoteSchema(only=("versions", "prices_changed_at")).dump(quote)
+    return {
+        **takeoff,
+        **own,
+        "lines": LineSchema(many=True).dump(lines),
+        "totals": _totals(quote.priced, TotalsSchema),
+    }
+
+
+def _for_customer(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]:
+    """Only what is listed here goes out, so that a new member of the office's view stays inside."""
+    lines = quote.priced.lines if quote.priced else ()
+    told = {name: takeoff[name] for name in CUSTOMER_TAKEOFF}
+    told["rooms"] = [{name: room[name] for name in CUSTOMER_ROOM} for room in takeoff["rooms"]]
+    return {
+        **told,
+        "lines": [_customer_line(line) for line in lines],
+        "totals": _totals(quote.priced, CustomerTotalsSchema),
+    }
+
+
+def _customer_line(line: Line) -> dict[str, Any]:
+    told: dict[str, Any] = LineSchema(only=CUSTOMER_LINE).dump(line)
+    return {**told, "description": "Delivery"} if line.kind == "delivery" else told
+
+
+def _totals(priced: Priced | None, schema: type[ma.Schema]) -> dict[str, Any] | None:
+    if priced is None or priced.totals is None:
+        return None
+    dumped: dict[str, Any] = schema().dump(priced.totals)
+    return dumped

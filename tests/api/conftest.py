@@ -1,0 +1,84 @@
+"""The real application on a real database, called as an office's program would call it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlalchemy import Engine
+from werkzeug.test import TestResponse
+
+from service import create_app
+from service.settings import Settings, load_settings
+from service.store import keys
+from service.store.ids import new_id
+from service.store.session import open_session
+from tests.conftest import make_org
+
+PEPPER = "a pepper for tests only, of no use elsewhere"
+
+
+@pytest.fixture(scope="session")
+def settings(database_url: str) -> Settings:
+    return load_settings({"DATABASE_URL": database_url, "KEY_PEPPER": PEPPER, "MAX_BODY_BYTES": "2000000"})
+
+
+@pytest.fixture
+def app(settings: Settings, live_engine: Engine) -> Flask:
+    return create_app(settings, live_engine)
+
+
+class Office:
+    """One organisation's program: a key, and calls with it."""
+
+    def __init__(self, client: FlaskClient, key: str) -> None:
+        self.client = client
+        self.key = key
+
+    def call(self, method: str, path: str, body: Any = None, **headers: str) -> TestResponse:
+        sent = {"Authorization": f"Bearer {self.key}"}
+        sent |= {name.replace("_", "-"): value for name, value in headers.items()}
+        return self.client.open(path, method=method, json=body, headers=sent)
+
+    def get(self, path: str, **headers: str) -> TestResponse:
+        return self.call("GET", path, **headers)
+
+    def post(self, path: str, body: Any = None, **headers: str) -> TestResponse:
+        return self.call("POST", path, body, **headers)
+
+    def put(self, path: str, body: Any = None, **headers: str) -> TestResponse:
+        return self.call("PUT", path, body, **headers)
+
+    def delete(self, path: str, **headers: str) -> TestResponse:
+        return self.call("DELETE", path, **headers)
+
+
+@pytest.fixture
+def new_office(app: Flask, live_engine: Engine) -> Callable[..., Office]:
+    """Makes an organisation with a key of some scopes."""
+
+    def make(*scopes: str) -> Office:
+        org_id, key = new_id(), f"key-of-{new_id()}"
+        with open_session(live_engine, org_id) as session:
+            session.add(make_org(org_id))
+            session.flush()
+            keys.add_key(session, key, PEPPER, "test", scopes or ("admin",))
+            session.commit()
+        return Office(app.test_client(), key)
+
+    return make
+
+
+@pytest.fixture
+def office(new_office: Callable[..., Office]) -> Office:
+    return new_office()
+
+
+@pytest.fixture
+def client(app: Flask) -> Iterator[FlaskClient]:
+    """A client without a key."""
+    with app.test_client() as client:
+        yield client
