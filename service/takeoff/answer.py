@@ -102,6 +102,10 @@ class Layout:
     unlaid_area_m2: float = 0.0  # taken up by joint or profile
     plan: Plan | None = None
 
+    def bedded_area_m2(self, joint_mm: float) -> float:
+        """Tile and the joints between [m2]: what is combed with mortar, laid and cleaned."""
+        return self.tiled_area_m2 + self.joint_length_m * joint_mm / 1000.0
+
 
 @dataclass(frozen=True, slots=True)
 class MembraneStrip:

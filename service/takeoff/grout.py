@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
-from math import fsum
-
 from service.takeoff.answer import Fitness, Layout, Step, Work
 from service.takeoff.geometry import FloorShape
-from service.takeoff.lattice import work_size
 from service.takeoff.parts import Part, material
-from service.takeoff.room import Room, Tile
+from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
 ML_PER_L = 1000.0
-MM_PER_M = 1000.0
 
 
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
     """Grout [kg] and grouting [m of joint] of one room; joints are filled to the tile's thickness."""
-    metres = joint_metres(room, layout)
+    metres = layout.joint_length_m if room.joint else 0.0
     wanted = (Fitness("joint_min_mm", at_most=room.joint), Fitness("joint_max_mm", at_least=room.joint))
     return Step(
         materials=material(
@@ -31,15 +27,6 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         ),
         work=(Work("grout", "metres", metres, "m"),) if metres else (),
     )
-
-
-def joint_metres(room: Room, layout: Layout) -> float:
-    """Length of grout joints [m]: as laid out, or for an allowance that of a field of whole tiles."""
-    if layout.laid_out:
-        return layout.joint_length_m
-    if not room.joint:
-        return 0.0
-    return layout.tiled_area_m2 * joint_share(room) / room.joint * MM_PER_M
 
 
 def kg_by_length(metres: float, joint_mm: float, depth_mm: float, density: float) -> float:
@@ -61,23 +48,8 @@ def exact_form(length_mm: float, width_mm: float, depth_mm: float, joint_mm: flo
 
     300 x 300 x 8 mm, joint 3 mm, 1.6 kg/l: 0.2522 kg/m2.
     """
-    return depth_mm * _share([(length_mm, width_mm)], joint_mm) * density
-
-
-def joint_share(room: Room) -> float:
-    """The part of a field of whole tiles that is joint; a hexagon counts as the square of its flats."""
-    return _share([_face(tile, room) for tile in room.tiles], room.joint)
-
-
-def _share(faces: list[tuple[float, float]], joint_mm: float) -> float:
-    tile = fsum(a * b for a, b in faces)
-    module = fsum((a + joint_mm) * (b + joint_mm) for a, b in faces)
-    return 1 - tile / module
-
-
-def _face(tile: Tile, room: Room) -> tuple[float, float]:
-    length, width = work_size(tile, room.joint)
-    return length, length if room.pattern.kind == "hexagon" else width
+    module = (length_mm + joint_mm) * (width_mm + joint_mm)
+    return depth_mm * (1 - length_mm * width_mm / module) * density
 
 
 def _filling(room: Room, layout: Layout, metres: float, values: TradeValues) -> Part:

@@ -90,7 +90,7 @@ def _membrane_mortar(room: Room, shape: FloorShape, values: TradeValues) -> tupl
 
 
 def _tile_mortar(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> tuple[Material, ...]:
-    parts = _powder(layout.tiled_area_m2, tile_films(room, values), values)
+    parts = _powder(layout.bedded_area_m2(room.joint), tile_films(room, values), values)
     wanted = [Fitness("classes", one_of=tile_classes(room, values))]
     if _longest(room) >= values.number("setting.large_format_edge"):
         wanted.append(Fitness("large_format", one_of=("yes",)))

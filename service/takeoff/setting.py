@@ -20,7 +20,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     `required` is the layout's own count; breakage stands beside it in the reasons. The stock kept for
     repairs belongs to the tile, not to a room: `with_attic_stock` adds it when the rooms are added up.
     """
-    area = layout.tiled_area_m2
+    area = layout.bedded_area_m2(room.joint)
     setting = Work(size_class(room.tile, values), "area", area, "m2", setting_factor(room, area, values))
     cleaning = Work("final_clean", "area", area, "m2")
     return Step(

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import ceil, sqrt
+from math import ceil
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import Polygon, box, union_all
+from shapely import box, union_all
 from shapely.affinity import translate
 
 from service.takeoff import grout
-from service.takeoff.room import Pattern, Tile
+from service.takeoff.layout import lay_out
+from service.takeoff.room import BareArea, Tile
 from service.units import KG_PER_LB, M2_PER_FT2
 from tests.takeoff.floors import US, bill, layout, room, shape, work
 
@@ -66,14 +67,12 @@ def test_laid_out_grout_follows_the_joint() -> None:
 
 
 def test_an_allowance_follows_the_exact_form() -> None:
-    made = grout.take(room(), shape(room()), layout(20, 0, laid_out=False), US)
-    assert bill(made)["grout"].required == pytest.approx(20 * grout.exact_form(300, 300, 9, 3, R))
-    assert work(made)["grout"] == pytest.approx(20 * (1 - (300 / 303) ** 2) / 0.003)
-
-
-def test_a_nominal_tile_has_its_joint_in_its_size() -> None:
-    nominal = room(tile=Tile(303, 303, size_is="nominal"))
-    assert grout.joint_share(nominal) == pytest.approx(grout.joint_share(room()))
+    """Only 20 m2 and 18 m round it are known: the field, less 6 mm at the walls, is all joint and tile."""
+    known = room(shape=BareArea(20, 18000))
+    made = grout.take(known, shape(known), lay_out(known, shape(known), US), US)
+    field = 4.988 * 3.988
+    assert bill(made)["grout"].required == pytest.approx(field * grout.exact_form(300, 300, 9, 3, R))
+    assert work(made)["grout"] == pytest.approx(field * (1 - (300 / 303) ** 2) / 0.003)
 
 
 def test_fitness_brackets_the_joint_and_the_colour_is_the_offices() -> None:
@@ -87,33 +86,7 @@ def test_fitness_brackets_the_joint_and_the_colour_is_the_offices() -> None:
 
 def test_no_joint_no_grout() -> None:
     tight = room(joint=0)
-    assert grout.take(tight, shape(tight), layout(20, 0, laid_out=False), US).materials == ()
-
-
-def test_hexagons_against_their_own_area() -> None:
-    """Regular hexagons across flats F with joint W: tile over cell is F^2/(F + W)^2 (shapely's areas)."""
-
-    def hexagon(flats: float) -> Polygon:
-        r = flats / sqrt(3)
-        return Polygon(
-            [
-                (r, 0),
-                (r / 2, flats / 2),
-                (-r / 2, flats / 2),
-                (-r, 0),
-                (-r / 2, -flats / 2),
-                (r / 2, -flats / 2),
-            ]
-        )
-
-    floor = room(tile=Tile(200, 231), pattern=Pattern("hexagon"))
-    assert grout.joint_share(floor) == pytest.approx(1 - hexagon(200).area / hexagon(203).area)
-
-
-def test_modules_of_several_sizes_share_their_joint() -> None:
-    sizes = (Tile(200, 200), Tile(400, 200), Tile(400, 400))
-    share = grout.joint_share(room(pattern=Pattern("modular", tiles=sizes)))
-    assert grout.joint_share(room(tile=Tile(400, 400))) < share < grout.joint_share(room(tile=Tile(200, 200)))
+    assert grout.take(tight, shape(tight), layout(), US).materials == ()
 
 
 @given(st.integers(50, 400), st.integers(50, 400), st.integers(1, 10))

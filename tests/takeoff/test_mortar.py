@@ -115,7 +115,7 @@ def test_a_floor_by_hand() -> None:
     Under the tile: 1/4 x 3/8 x 1/4, sin 45: 3.3676 mm, and 3 mm x 0.55 = 1.65 mm of cavities.
     """
     floor = room()
-    made = bill(mortar.take(floor, shape(floor), layout(19.5), None, US))
+    made = bill(mortar.take(floor, shape(floor), layout(19.5, 0), None, US))
     assert set(made) == {"membrane_mortar", "tile_mortar"}
     assert made["membrane_mortar"].required == pytest.approx(20 * 1.2419 * 1.2, abs=0.01)
     assert made["membrane_mortar"].with_allowance == pytest.approx(20 * 1.2419 * 1.2 * 1.1, abs=0.01)
