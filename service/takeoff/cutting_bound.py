@@ -27,9 +27,8 @@ def cutting_bound(pieces: Sequence[Box], tile: Box, kerf: float) -> int:
     if len(kinds) > _MOST_KINDS:
         return plain
     pairs = _Pairs(tile, kerf)
-    return max(
-        plain, *(_with_alone(kinds, pairs.each_alone(kinds, singles), pairs) for singles in (False, True))
-    )
+    alone = (pairs.each_alone(kinds, singles) for singles in (False, True))
+    return max(plain, *(_with_alone(kinds, held, pairs) for held in alone))
 
 
 def _with_alone(kinds: Mapping[Box, int], alone: Sequence[Box], pairs: _Pairs) -> int:

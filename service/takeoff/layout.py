@@ -41,18 +41,12 @@ def lay_out(room: Room, shape: FloorShape, values: TradeValues) -> Layout:
 def check_tile(room: Room) -> None:
     """InputError for a measure of the tile, its joints or the saw that cannot be."""
     least_size = room.joint if room.tile.size_is == "nominal" else 0.0
-    for name, length, least in (
-        ("joint", room.joint, None),
-        ("min_piece", room.min_piece, None),
-        ("saw/kerf", room.saw.kerf, None),
-        ("tile/length", room.tile.length, least_size),
-        ("tile/width", room.tile.width, least_size),
-    ):
-        enough = length >= 0 if least is None else length > least
-        if not (math.isfinite(length) and enough and length <= LARGEST_ROOM):
-            raise InputError(
-                f"/{name}", "must be a length of 0 or more" if least is None else f"must be over {least:g}"
-            )
+    for name, length in (("joint", room.joint), ("min_piece", room.min_piece), ("saw/kerf", room.saw.kerf)):
+        if not 0 <= length <= LARGEST_ROOM:
+            raise InputError(f"/{name}", "must be a length of 0 or more")
+    for name, length in (("length", room.tile.length), ("width", room.tile.width)):
+        if not least_size < length <= LARGEST_ROOM:
+            raise InputError(f"/tile/{name}", f"must be a length over {least_size:g}")
     given = room.origin if isinstance(room.origin, tuple) else ()
     if not all(map(math.isfinite, (*given, room.pattern.rotation, room.pattern.offset))):
         raise InputError("/pattern", "rotation, offset and origin must be finite numbers")
@@ -61,9 +55,8 @@ def check_tile(room: Room) -> None:
 def _check_count(shape: FloorShape, repeat: Repeat) -> None:
     tiles = shape.field.area * repeat.tiles_per_mm2
     if tiles > MOST_TILES:
-        raise InputError(
-            "/tile", f"takes about {tiles:.0f} tiles; a room is laid out up to {MOST_TILES:,} tiles"
-        )
+        text = f"takes about {tiles:,.0f} tiles; a room is laid out up to {MOST_TILES:,} tiles"
+        raise InputError("/tile", text)
 
 
 def _laid_out(room: Room, shape: FloorShape, repeat: Repeat) -> Layout:

@@ -7,16 +7,16 @@ import math
 from shapely import Point, Polygon
 
 from service.takeoff.errors import InputError
-from service.takeoff.rings import LARGEST_ROOM, TOLERANCE, circle, ring_polygon
+from service.takeoff.rings import FACET, LARGEST_ROOM, TOLERANCE, circle, ring_polygon
 from service.takeoff.room import AREA_KINDS, Obstruction
 
 
 def ground_shapes(obstructions: tuple[Obstruction, ...], room: Polygon) -> tuple[Polygon | Point, ...]:
     """The polygon of each obstruction (a point for a pipe or drain of unknown size), in its order.
 
-    InputError where one leaves the room or overlaps another.
+    InputError where one leaves the room (by more than the facets of a round one may) or overlaps another.
     """
-    reach = room.buffer(TOLERANCE, join_style="mitre")
+    reach = room.buffer(TOLERANCE + FACET, join_style="mitre")
     shapes = tuple(_shape(o, f"/obstructions/{i}") for i, o in enumerate(obstructions))
     for i, shape in enumerate(shapes):
         if not reach.covers(shape):

@@ -22,7 +22,8 @@ FURTHEST = 1e8
 MOST_POINTS = 1000
 """Points of one ring."""
 
-_SAGITTA = 0.02  # how far a facet of a round obstruction may leave the circle [mm]
+FACET = 0.02
+"""How far a facet of a round obstruction may leave its circle [mm]."""
 
 
 def ring_polygon(ring: Ring, pointer: str) -> Polygon:
@@ -61,7 +62,7 @@ def _check_size(polygon: Polygon, pointer: str) -> None:
 def circle(centre: Point, diameter: float) -> Polygon:
     """A regular polygon of the circle's own area, so finely cut that its facets do not show [mm]."""
     radius = diameter / 2
-    half_step = math.acos(max(0.0, 1 - _SAGITTA / radius)) if radius > _SAGITTA else 0.5
+    half_step = math.acos(max(0.0, 1 - FACET / radius)) if radius > FACET else 0.5
     count = 4 * min(64, max(8, math.ceil(math.pi / half_step / 4)))
     step = 2 * math.pi / count
     r = radius * math.sqrt(step / math.sin(step))
