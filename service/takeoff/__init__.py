@@ -6,7 +6,7 @@ Pure: the same job, trade values and labour table give the same answer.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import chain
+from math import fsum
 
 from service.takeoff import cautions, schedule, setting, site
 from service.takeoff.answer import LabourLine, Material, Step, Takeoff
@@ -14,6 +14,7 @@ from service.takeoff.errors import InputError
 from service.takeoff.flow import RoomFlow, room_flow
 from service.takeoff.labour import labour_lines, sums, up_to_minimum
 from service.takeoff.merge import merged
+from service.takeoff.parts import joined
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job, Room
 from service.trade.values import TradeValues
@@ -29,22 +30,20 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
     finding that refuses it.
     """
     flows = tuple(_flow(number, room, values) for number, room in enumerate(job.rooms))
-    on_site = site.take(job.site, sum(flow.answer.layout.tiled_area_m2 for flow in flows), values)
-    work = schedule.in_building_order(
-        chain(on_site.work, *(flow.work for flow in flows)),
-        values,
-    )
-    visits = schedule.plan(work, tuple(wait for flow in flows for wait in flow.waits), labour, values)
+    tiled = fsum(flow.answer.layout.tiled_area_m2 for flow in flows)
+    whole = joined(*(flow.step for flow in flows), site.take(job.site, tiled, values))
+    work = schedule.in_building_order(whole.work, values)
+    visits = schedule.plan(work, whole.waits, labour, values)
     daily = site.daily_setup(job.site, visits.working_days * visits.crew, values)
     lines = up_to_minimum(labour_lines((*work, daily), labour), labour)
     return Takeoff(
         job=job,
         rooms=tuple(flow.answer for flow in flows),
-        materials=_materials(flows, on_site, values),
+        materials=_materials(whole.materials, values),
         labour=lines,
         labour_hours=sums(lines),
         schedule=visits,
-        cautions=_cautions(job, flows, lines, values),
+        cautions=_cautions(job, whole, lines, values),
         trade_edition=values.edition,
         labour_table=labour.id,
     )
@@ -57,18 +56,14 @@ def _flow(number: int, room: Room, values: TradeValues) -> RoomFlow:
         raise fault.under(f"/rooms/{number}") from fault
 
 
-def _materials(flows: Sequence[RoomFlow], on_site: Step, values: TradeValues) -> tuple[Material, ...]:
-    added = merged(chain(*(flow.materials for flow in flows), on_site.materials))
+def _materials(materials: Sequence[Material], values: TradeValues) -> tuple[Material, ...]:
     return tuple(
         setting.with_attic_stock(material, values) if material.role == "tile" else material
-        for material in added
+        for material in merged(materials)
     )
 
 
-def _cautions(
-    job: Job, flows: Sequence[RoomFlow], lines: Sequence[LabourLine], values: TradeValues
-) -> tuple[str, ...]:
+def _cautions(job: Job, whole: Step, lines: Sequence[LabourLine], values: TradeValues) -> tuple[str, ...]:
     """Those of the job and of its rooms, each said once."""
     activities = frozenset(line.activity for line in lines)
-    own = chain.from_iterable(flow.cautions for flow in flows)
-    return tuple(dict.fromkeys((*cautions.take(job, activities, values), *own)))
+    return tuple(dict.fromkeys((*cautions.take(job, activities, values), *whole.cautions)))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from service.takeoff import (
     checks,
@@ -19,10 +19,11 @@ from service.takeoff import (
     substrate,
     waterproofing,
 )
-from service.takeoff.answer import Finding, Material, RoomTakeoff, Step, Wait, Work
+from service.takeoff.answer import RoomTakeoff, Step
 from service.takeoff.geometry import floor_shape
 from service.takeoff.layout import lay_out
 from service.takeoff.merge import named
+from service.takeoff.parts import joined
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
@@ -32,10 +33,7 @@ class RoomFlow:
     """What one room answers, and what it adds to the job."""
 
     answer: RoomTakeoff
-    materials: tuple[Material, ...]
-    work: tuple[Work, ...]
-    waits: tuple[Wait, ...]
-    cautions: tuple[str, ...]
+    step: Step
 
 
 def room_flow(room: Room, values: TradeValues) -> RoomFlow:
@@ -47,7 +45,7 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
     joints = movement_joints.take(room, shape, layout, values)
     edging = profiles.take(room, shape, layout, values)
     base = skirting.take(room, shape, layout, values)
-    steps = (
+    step = joined(
         existing.take(room, shape, layout, values),
         substrate.take(room, shape, layout, values),
         levelling.take(room, shape, layout, values),
@@ -70,16 +68,7 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
         waterproofing=sealing.answer,
         movement_joints=joints.answer,
         profiles=(*edging.answer, *joints.profiles, *base.answer),
-        findings=_findings(steps),
+        findings=step.findings,
     )
-    return RoomFlow(
-        answer=answer,
-        materials=tuple(named(material, room.name) for step in steps for material in step.materials),
-        work=tuple(work for step in steps for work in step.work),
-        waits=tuple(wait for step in steps for wait in step.waits),
-        cautions=tuple(caution for step in steps for caution in step.cautions),
-    )
-
-
-def _findings(steps: tuple[Step, ...]) -> tuple[Finding, ...]:
-    return tuple(finding for step in steps for finding in step.findings)
+    own = tuple(named(material, room.name) for material in step.materials)
+    return RoomFlow(answer, replace(step, materials=own))

@@ -68,8 +68,9 @@ def longest_waits(waits: Iterable[Wait]) -> tuple[Wait, ...]:
 
 def in_building_order(work: Iterable[Work], values: TradeValues) -> tuple[Work, ...]:
     """The work by stage of building; work of no stage first."""
-    names, stage_of = _stage_names(values), _stage_of_activity(values)
-    return tuple(sorted(work, key=lambda each: names.index(stage_of.get(each.activity, names[0]))))
+    number = {name: count for count, name in enumerate(_stage_names(values))}
+    stage_of = _stage_of_activity(values)
+    return tuple(sorted(work, key=lambda each: number.get(stage_of.get(each.activity, ""), -1)))
 
 
 def _stages(
