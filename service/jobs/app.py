@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from procrastinate import App, PsycopgConnector
 
-from service.jobs.tasks import tasks
+from service.jobs.tasks import register
 from service.store.engine import libpq_url, startup_options
-
-NAMESPACE = "office"
 
 
 def make_app(url: str, connections: int = 4) -> App:
@@ -19,5 +17,5 @@ def make_app(url: str, connections: int = 4) -> App:
         max_size=connections,
     )
     app = App(connector=connector)
-    app.add_tasks_from(tasks, namespace=NAMESPACE)
+    register(app)
     return app
