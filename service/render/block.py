@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from xml.etree.ElementTree import Element
 
 from service.render.fittings import JOINT_DASH, SEAM_DASH, start_of
 from service.render.lengths import LengthUnits, length_text
 from service.render.sheet import EXTRA_WIDE, MARGIN, MEDIUM, THIN, WIDE, Sheet
 from service.render.svg import circle, clipped, group, line, number, path, rect, text
-from service.render.tiles import KINDS, kind_of
+from service.render.tiles import KINDS, kind_of, too_fine
 from service.render.walls import OPEN_DASH
 from service.takeoff.answer import RoomTakeoff
 from service.takeoff.room import Outline, Point, Room
@@ -38,7 +38,7 @@ def draw_block(
     unnamed_too = [f"{unnamed} pieces are too small here for their names"] if unnamed else []
     said = [*facts(room, answer, units), *_start(answer, sheet, units), *unnamed_too]
     draw_title(root, room.name, said, (left, top), first - left)
-    _draw_legend(root, room, answer, (first, top), second - first)
+    _draw_legend(root, _signs(room, answer, sheet), (first, top), second - first)
     _draw_scale(root, sheet, units, (second, top), right - second)
 
 
@@ -56,7 +56,7 @@ def draw_title(root: Element, name: str, facts_: Sequence[str], corner: Point, w
     x, y = corner[0] + PAD, corner[1] + PAD + 0.8 * NAME
     text(layer, (x, y), clipped(name, NAME * 1.1, width - 2 * PAD), NAME, font_weight="bold")
     for i, fact in enumerate(facts_):
-        text(layer, (x, y + 6 + i * 4.2), clipped(fact, FACT, width - 2 * PAD), FACT)
+        text(layer, (x, y + 5.6 + i * 4.1), clipped(fact, FACT, width - 2 * PAD), FACT)
 
 
 def facts(room: Room, answer: RoomTakeoff, units: LengthUnits) -> Iterator[str]:
@@ -95,10 +95,10 @@ def _pattern(room: Room) -> str:
     return ", ".join(words)
 
 
-def _draw_legend(root: Element, room: Room, answer: RoomTakeoff, corner: Point, width: float) -> None:
+def _draw_legend(root: Element, signs: Iterable[tuple[_Sign, str]], corner: Point, width: float) -> None:
     """Only the signs that the sheet uses, in two columns."""
     layer = group(root, "legend", font_size=number(FACT))
-    for i, (sign, words) in enumerate(_signs(room, answer)):
+    for i, (sign, words) in enumerate(signs):
         column, row = divmod(i, 7)
         x = corner[0] + PAD + column * (width - PAD) / 2
         y = corner[1] + PAD + row * 5.0
@@ -106,10 +106,11 @@ def _draw_legend(root: Element, room: Room, answer: RoomTakeoff, corner: Point, 
         text(layer, (x + 10, y + 2.9), clipped(words, FACT, (width - PAD) / 2 - 11), FACT)
 
 
-def _signs(room: Room, answer: RoomTakeoff) -> Iterator[tuple[_Sign, str]]:
+def _signs(room: Room, answer: RoomTakeoff, sheet: Sheet) -> Iterator[tuple[_Sign, str]]:
     plan = answer.layout.plan
     counted = Counter(kind_of(piece.cuts) for piece in plan.cut) if plan else Counter()
-    yield _box("#fff", THIN), "whole tile"
+    fine = plan is not None and too_fine(plan.lattice, sheet)
+    yield _box("#fff", THIN), "whole tiles, a course" if fine else "whole tile"
     for kind in KINDS[::-1]:
         if counted[kind]:
             yield _box(f"url(#cut-{kind})", MEDIUM), f"{_KIND_WORDS[kind]} ({counted[kind]})"

@@ -53,8 +53,8 @@ def _drawn(room: Room, outline: Outline, answer: RoomTakeoff, plan: Plan, units:
     draw_doorways(root, bounds, units)
     draw_joints(root, answer.movement_joints, sheet)
     unnamed = draw_ids(root, plan, sheet, taken_by(marks))
-    draw_names(root, marks)
     draw_origin(root, plan.lattice, sheet)
+    draw_names(root, marks)
     draw_dimensions(root, outline.ring, sheet, units)
     draw_block(root, room, answer, sheet, units, unnamed)
     return root

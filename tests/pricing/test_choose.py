@@ -5,12 +5,12 @@ from __future__ import annotations
 from decimal import Decimal
 
 import pytest
-from goods import D, book, need, offer, product, supplier, words
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.pricing import price
 from service.pricing.model import Allowance, Condition, Gap, Line, Need, PriceBook, Priced, Terms
+from tests.pricing.goods import D, book, need, offer, product, supplier, words
 
 C2 = words("classes", "C2")
 ALLOWANCES = Terms(

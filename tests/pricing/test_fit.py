@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from goods import D, need, product, words
 
 from service.pricing.fit import fits, meets, wanted
 from service.pricing.model import Attribute, Condition
+from tests.pricing.goods import D, need, product, words
 
 MORTAR = words("classes", "A118.4", "C2")
 

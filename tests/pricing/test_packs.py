@@ -7,12 +7,12 @@ from itertools import product
 from math import ceil
 
 import pytest
-from goods import D, offer
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.pricing.model import Offer, PriceBreak
 from service.pricing.packs import pack_mix, pack_price
+from tests.pricing.goods import D, offer
 
 
 def every_mix(quantity: Decimal, offers: list[Offer]) -> tuple[Decimal, int, tuple[int, ...]]:

@@ -6,13 +6,13 @@ from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
 import pytest
-from goods import D
 from hypothesis import given
 from hypothesis import strategies as st
 
 from service.pricing.model import Rounding, Uplift
 from service.pricing.money import apportion, to_minor, to_step
 from service.pricing.terms import uplift_rate
+from tests.pricing.goods import D
 
 AMOUNTS = st.decimals(-(10**6), 10**6, places=3)
 METHODS = {"half_up": ROUND_HALF_UP, "half_even": ROUND_HALF_EVEN}

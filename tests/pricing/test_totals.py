@@ -7,7 +7,6 @@ from decimal import Decimal
 from fractions import Fraction
 from math import floor
 
-from goods import D, book, need, offer, product, supplier
 from hypothesis import given
 from hypothesis import settings as examples
 from hypothesis import strategies as st
@@ -27,6 +26,7 @@ from service.pricing.model import (
 )
 from service.pricing.terms import GROUPS
 from service.pricing.totals import total
+from tests.pricing.goods import D, book, need, offer, product, supplier
 
 PERCENT = st.decimals(0, 60, places=2)
 ROUNDINGS = st.builds(

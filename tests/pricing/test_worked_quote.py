@@ -37,8 +37,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from goods import D, book, need, offer, product, supplier
-
 from service.pricing import price
 from service.pricing.model import (
     Allowance,
@@ -53,6 +51,7 @@ from service.pricing.model import (
     Totals,
     Uplift,
 )
+from tests.pricing.goods import D, book, need, offer, product, supplier
 
 BOOK = book(
     [

@@ -7,8 +7,6 @@ from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
-from floors import takeoff
-
 from service.pricing import price
 from service.pricing.model import (
     Allowance,
@@ -27,6 +25,7 @@ from service.pricing.model import (
     Uplift,
 )
 from service.render.text import WIDTH, quote_text
+from tests.render.floors import takeoff
 
 D = Decimal
 SNAPSHOT = Path(__file__).with_name("quote.txt")
