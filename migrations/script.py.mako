@@ -11,8 +11,8 @@ depends_on = ${repr(depends_on)}
 
 
 def upgrade() -> None:
-    ${upgrades if upgrades else "op.execute('')"}
+    ${upgrades if upgrades else "pass"}
 
 
 def downgrade() -> None:
-    ${downgrades if downgrades else "op.execute('')"}
+    ${downgrades if downgrades else "pass"}

@@ -102,6 +102,8 @@ def _prepare(folder: Path) -> None:
         _give(folder)
         for place in (folder, _binaries()):
             _let_through(place)
+        if not (_binaries() / "initdb").stat().st_mode & stat.S_IXOTH:
+            raise EmbeddedUnavailable(f"only root may run the programs in {_binaries()}; open them to others")
 
 
 def _start(folder: Path, server_settings: Mapping[str, str]) -> str:
