@@ -1,4 +1,4 @@
-"""Lengths in words, against the contract's own example and pint."""
+"""Lengths in words, against hand-worked examples and pint."""
 
 from __future__ import annotations
 
