@@ -48,11 +48,16 @@ def serve(settings: Settings, host: str, port: int, workers: int) -> None:
 
 @contextmanager
 def worker_process(settings: Settings) -> Iterator[None]:
-    """A queue worker of its own process for as long as the service runs."""
+    """A queue worker of its own process for as long as the service runs.
+
+    gunicorn's children leave through this block too; only the process that started the worker ends it.
+    """
     environment = {**os.environ, "DATABASE_URL": settings.database_url or ""}
-    worker = subprocess.Popen([sys.executable, "-m", "service", "worker"], env=environment)
+    worker = subprocess.Popen([sys.executable, "-m", "service", "worker"], env=environment)  # noqa: S603
+    starter = os.getpid()
     try:
         yield
     finally:
-        worker.terminate()
-        worker.wait(timeout=GRACEFUL_TIMEOUT_S)
+        if os.getpid() == starter:
+            worker.terminate()
+            worker.wait(timeout=GRACEFUL_TIMEOUT_S)

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 from uuid import UUID
 
+import hypothesis
 import psycopg
 import pytest
 from sqlalchemy import Connection, Engine
@@ -26,6 +27,10 @@ from service.store.ids import new_id
 from service.store.migrate import upgrade
 from service.store.models import Base, Organisation
 from service.store.session import OfficeSession, open_session
+
+# No deadline, since two test processes share two cores; in CI the same examples each time.
+hypothesis.settings.register_profile("office", deadline=None, derandomize=bool(os.environ.get("CI")))
+hypothesis.settings.load_profile("office")
 
 RUN_FOLDER = pytest.StashKey[Path]()
 

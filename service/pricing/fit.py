@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from service.pricing.model import Attribute, Condition, Need, Product
+from service.pricing.terms import serving
 
 TOLERANCE = 1e-9
 """Noise of binary arithmetic in a limit, in the attribute's own unit."""
 
 
 def fits(product: Product, need: Need) -> bool:
-    """Same role and unit, and every condition met by a stated attribute; what is not stated does not fit."""
-    same = product.role == need.role and product.unit == need.unit
+    """A role that serves, the unit, every condition met by a stated attribute; what is not stated fits not."""
+    same = product.role in serving(need.role) and product.unit == need.unit
     return same and all(meets(product.attributes.get(c.attribute), c) for c in need.conditions)
 
 

@@ -36,11 +36,13 @@ GROUPS: dict[str, str] = {
 }
 """The group of each role for its uplift; a role not named here is of the group `other`."""
 
-STATED_ONLY = frozenset({"tile"})
+CUT_FROM: dict[str, str] = {"skirting_tile": "tile"}
+"""Roles that are cut from the product of another, and so are bought or allowed for as that one."""
+
+STATED_ONLY = frozenset({"tile", "skirting_tile"})
 """Roles that are never chosen by price: without a product they stand as a stated allowance."""
 
 SEEN = STATED_ONLY | {
-    "skirting_tile",
     "grout",
     "edge_profile",
     "transition_profile",
@@ -48,6 +50,11 @@ SEEN = STATED_ONLY | {
     "movement_joint_profile",
 }
 """Roles the customer looks at, so that their choice stays open until somebody makes it."""
+
+
+def serving(role: str) -> tuple[str, ...]:
+    """The roles whose products serve a role: its own, then the one that it is cut from."""
+    return (role, CUT_FROM[role]) if role in CUT_FROM else (role,)
 
 
 def group_of(role: str) -> str:
@@ -73,10 +80,11 @@ def rate_of_group(terms: Terms, group: str) -> Fraction:
 
 def allowance_for(need: Need, terms: Terms) -> tuple[Allowance, Decimal] | None:
     """The stated price of the need's role, with the quantity that it counts; None where none can be used."""
-    for allowance in terms.allowances:
-        counted = _counted(need, allowance.unit)
-        if allowance.role == need.role and counted is not None:
-            return allowance, counted
+    for role in serving(need.role):
+        for allowance in terms.allowances:
+            counted = _counted(need, allowance.unit)
+            if allowance.role == role and counted is not None:
+                return allowance, counted
     return None
 
 

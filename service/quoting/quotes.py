@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 
 from service.pricing import price
 from service.pricing.model import Priced, Terms
+from service.pricing.terms import serving
 from service.quoting import catalogue, office
 from service.quoting.catalogue import CUSTOMERS, UnknownReference
 from service.quoting.errors import NotFound, Unpriceable, Unready
@@ -117,8 +118,9 @@ def price_takeoff(
             f"the labour table is in {labour.currency}, the office quotes in {organisation.currency}"
         )
     needs = needs_of(takeoff.materials)
-    roles = {need.role for need in needs} | {"tile"}
-    book = load_price_book(session, roles, day, organisation.currency)
+    roles = {role for need in needs for role in serving(need.role)}
+    chosen = [UUID(need.product) for need in needs if need.product is not None]
+    book = load_price_book(session, roles, day, organisation.currency, chosen=chosen)
     priced = price(needs, hours_of(takeoff.labour), labour.hourly_cost, book, terms)
     if priced.gaps:
         raise Unpriceable(priced.gaps)

@@ -23,9 +23,11 @@ def load_price_book(
     price_date: date,
     currency: str,
     job_offers: Collection[UUID] = (),
+    chosen: Collection[UUID] = (),
 ) -> pricing.PriceBook:
     """All that is on sale for `roles` on `price_date` from suppliers who sell in `currency`.
 
+    The products `chosen` are in the book even where nobody sells them, so that their lack can be told.
     Of a supplier's lists that hold on the day and name the product, the one of the highest priority counts,
     then the one that began last. Offers for one job count only where they are named in `job_offers`.
     """
@@ -36,7 +38,7 @@ def load_price_book(
         price_date=price_date,
         currency=currency,
         suppliers=_suppliers(session, {row["supplier_id"] for row in found}),
-        products=tuple(products_by_ids(session, {row["product_id"] for row in found}).values()),
+        products=tuple(products_by_ids(session, {*chosen, *(row["product_id"] for row in found)}).values()),
         offers=_offers(found),
     )
 
