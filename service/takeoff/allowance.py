@@ -6,7 +6,7 @@ import math
 
 from service.takeoff.answer import Cuts, Layout
 from service.takeoff.geometry import FloorShape
-from service.takeoff.lattice import Repeat, repeat_of, work_size
+from service.takeoff.lattice import repeat_of, work_size
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
@@ -19,7 +19,7 @@ def allow_for(room: Room, shape: FloorShape, values: TradeValues) -> Layout:
     repeat = repeat_of(room)
     length, width = work_size(room.tile, room.joint)
     field = shape.field.area
-    tiles = field * repeat.tiles_per_mm2
+    tiles, tiled = field * repeat.tiles_per_mm2, field * repeat.tiled_share
     edge, side = shape.measures.perimeter_m * 1e3, (length + width) / 2
     cut = min(math.ceil(edge / (side + room.joint)), math.ceil(tiles))
     return Layout(
@@ -33,8 +33,8 @@ def allow_for(room: Room, shape: FloorShape, values: TradeValues) -> Layout:
         tiles_needed=math.ceil(tiles * (1 + usual_waste(room, values))),
         tiles_lower_bound=math.ceil(tiles),
         wastage_percent=100 * usual_waste(room, values),
-        tiled_area_m2=tiles * length * width / 1e6,
-        joint_length_m=_joints(repeat, field, room.joint, length, width),
+        tiled_area_m2=tiled / 1e6,
+        joint_length_m=_joints(field - tiled, room.joint, tiles * (length + width)) / 1e3,
         laid_out=False,
     )
 
@@ -49,7 +49,6 @@ def is_diagonal(room: Room) -> bool:
     return room.pattern.kind in ("stack_bond", "running_bond") and room.pattern.rotation % 90 != 0
 
 
-def _joints(repeat: Repeat, field: float, joint: float, length: float, width: float) -> float:
-    """Metres of joint: the share of the floor that is joint over its width; edge to edge, half the sides."""
-    tiles = field * repeat.tiles_per_mm2
-    return ((field - tiles * length * width) / joint if joint > 0 else tiles * (length + width)) / 1e3
+def _joints(area: float, joint: float, half_sides: float) -> float:
+    """Length of joint [mm]: the joints' area over their width; edge to edge, half the tiles' sides."""
+    return area / joint if joint > 0 else half_sides

@@ -36,7 +36,8 @@ class Cuts:
 
 @dataclass(frozen=True, slots=True)
 class Lattice:
-    """The repeat of the tiles. Positions are origin + column * step_x + row * step_y, turned by rotation."""
+    """The repeat of the tiles. Cell (row, column) lies at column * (pitch_x, column_rise) +
+    row * (row_shift, pitch_y), turned by rotation, from the origin."""
 
     origin: Point
     tile_length_mm: float
@@ -45,6 +46,7 @@ class Lattice:
     pitch_y_mm: float
     row_shift_mm: float
     rotation_deg: float
+    column_rise_mm: float = 0.0
     tiles: tuple[Ring, ...] = ()  # outlines of the tiles in one cell, from the cell's low corner [mm]
 
 
@@ -99,6 +101,7 @@ class Layout:
     joint_length_m: float
     laid_out: bool = True
     unlaid_slivers: int = 0
+    tiles_by_size: tuple[tuple[float, float, int], ...] = ()  # longer side, shorter side [mm], tiles needed
     unlaid_area_m2: float = 0.0  # taken up by joint or profile
     plan: Plan | None = None
 

@@ -17,7 +17,7 @@ import numpy as np
 from service.takeoff.cuts import sawing_of, sides_of
 from service.takeoff.lattice import Repeat
 from service.takeoff.laying import Ground, LaidTiles, count_pieces, largest_part, lay
-from service.takeoff.pieces import needed_for
+from service.takeoff.pieces import count_needed, needed_for
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Point, Room
 from service.takeoff.sweep import Floats
@@ -87,11 +87,11 @@ def best_origin(ground: Ground, repeat: Repeat, room: Room, plain: Point) -> Poi
     axes = axes_of(ground, repeat, room.joint)
     tried = [plain, *product(axes[0].starts(), axes[1].starts())]
     finalists = _widest(ground, repeat, room, tried, axes)
-    judged = [(count_cuts(laid), _unbalance(start, axes), start, laid) for start, laid in finalists]
-    judged.sort(key=lambda each: (count_pieces(each[3]), *each[:2]))
-    needed = [needed_for(ground, laid, room.saw)[0] for *_, laid in judged[:_MOST_FINALISTS]]
-    ranked = [(tiles, *each[:2], i) for i, (tiles, each) in enumerate(zip(needed, judged, strict=False))]
-    return judged[min(ranked)[-1]][2]
+    finalists.sort(key=lambda each: (count_pieces(each[1]), _unbalance(each[0], axes)))
+    finalists = [each for i, each in enumerate(finalists) if i < _MOST_FINALISTS or each[0] == plain]
+    needed = [count_needed(needed_for(ground, laid, room.saw)) for _, laid in finalists]
+    fewest = [each for each, tiles in zip(finalists, needed, strict=True) if tiles == min(needed)]
+    return min(fewest, key=lambda each: (count_cuts(each[1]), _unbalance(each[0], axes)))[0]
 
 
 def _unbalance(start: Point, axes: tuple[Axis, Axis]) -> float:

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 import shapely
-from shapely import affinity
+from shapely import Polygon, affinity
 
 from service.takeoff.errors import InputError
+from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import PatternKind, Point, Ring, Room, Tile
 
 _Shape = TypeVar("_Shape", bound=shapely.Geometry)
@@ -18,27 +19,34 @@ _Shape = TypeVar("_Shape", bound=shapely.Geometry)
 
 @dataclass(frozen=True)
 class Repeat:
-    """The unit cell [mm]: cell (row, column) lies at column * (step_x, 0) + row * (shift, step_y) from the
-    lattice's origin, which is the cell's low corner; `tiles` are the convex outlines of the tiles in the
-    cell, anticlockwise. Every lattice has a basis of this form once it is turned so that one of its
-    vectors lies along x."""
+    """The unit cell [mm]: cell (row, column) lies at column * (step_x, rise) + row * (shift, step_y) from
+    the lattice's origin, which is the cell's low corner; `tiles` are the convex outlines of the tiles in
+    the cell, anticlockwise, along whose sides the axes lie."""
 
     step_x: float
     shift: float
     step_y: float
     tiles: tuple[Ring, ...]
+    rise: float = 0.0
+
+    @property
+    def area(self) -> float:
+        """Of a cell [mm2]."""
+        return self.step_x * self.step_y - self.rise * self.shift
 
     @property
     def tiles_per_mm2(self) -> float:
-        return len(self.tiles) / (self.step_x * self.step_y)
+        return len(self.tiles) / self.area
+
+    @property
+    def tiled_share(self) -> float:
+        """The share of a floor that is tile, the rest is joint."""
+        return math.fsum(Polygon(tile).area for tile in self.tiles) / self.area
 
 
 def repeat_of(room: Room) -> Repeat:
-    """The unit cell of the room's pattern; InputError for one that cannot be laid."""
-    try:
-        return _PATTERNS[room.pattern.kind](room)
-    except KeyError:
-        raise InputError("/pattern/kind", f"{room.pattern.kind} is not laid out yet") from None
+    """The unit cell of the room's pattern; InputError where the tile cannot make it."""
+    return _PATTERNS[room.pattern.kind](room)
 
 
 def _stack_bond(room: Room) -> Repeat:
@@ -55,9 +63,64 @@ def _courses(room: Room, offset: float) -> Repeat:
     return Repeat(step_x, offset * step_x, step_y, (rectangle(0, 0, length, width),))
 
 
+def _herringbone(room: Room) -> Repeat:
+    """A tile across and one upright at its end, stepping up by a tile's width; joints are even for any
+    length and width. At 45 degrees to the room it is the usual look."""
+    length, width = work_size(room.tile, room.joint)
+    if length <= width:
+        raise InputError("/pattern/kind", "herringbone needs a tile longer than wide")
+    long, short = length + room.joint, width + room.joint
+    tiles = (rectangle(0, 0, length, width), rectangle(long, width - length, width, length))
+    return Repeat(short, -long, long, tiles, rise=short)
+
+
+def _basket_weave(room: Room) -> Repeat:
+    """Blocks of tiles side by side, across and upright in turn, as a chessboard."""
+    length, width = work_size(room.tile, room.joint)
+    step = width + room.joint
+    count = round((length + room.joint) / step)
+    block = count * step - room.joint
+    if count < 2 or not count * width - TOLERANCE <= length <= block + TOLERANCE:
+        raise InputError("/pattern/kind", "basket weave needs a tile as long as two or more are wide")
+    across = [rectangle(0, i * step, length, width) for i in range(count)]
+    upright = [rectangle(block + room.joint + i * step, 0, width, length) for i in range(count)]
+    pitch = block + room.joint
+    return Repeat(2 * pitch, pitch, pitch, (*across, *upright))
+
+
+def _hexagon(room: Room) -> Repeat:
+    """Regular hexagons, `length` across their flats, the flats left and right."""
+    flats = work_size(room.tile, room.joint)[0]
+    pitch, side = flats + room.joint, flats / math.sqrt(3)
+    half = flats / 2
+    corners = (
+        (half, 0),
+        (flats, side / 2),
+        (flats, 1.5 * side),
+        (half, 2 * side),
+        (0, 1.5 * side),
+        (0, side / 2),
+    )
+    return Repeat(pitch, pitch / 2, pitch * math.sqrt(3) / 2, (corners,))
+
+
+def _modular(room: Room) -> Repeat:
+    """Two sizes of square tile, a small one at a corner of each large one (the tiling of Pythagoras)."""
+    sizes = sorted((work_size(tile, room.joint) for tile in room.pattern.tiles), reverse=True)
+    if len(sizes) != 2 or any(abs(length - width) > TOLERANCE for length, width in sizes):
+        raise InputError("/pattern/tiles", "a modular pattern takes two square tiles")
+    (large, _), (small, _) = sizes
+    step, rise = large + room.joint, small + room.joint
+    return Repeat(step, -rise, step, (rectangle(0, 0, large, large), rectangle(step, 0, small, small)), rise)
+
+
 _PATTERNS: Mapping[PatternKind, Callable[[Room], Repeat]] = {
     "stack_bond": _stack_bond,
     "running_bond": _running_bond,
+    "herringbone": _herringbone,
+    "basket_weave": _basket_weave,
+    "hexagon": _hexagon,
+    "modular": _modular,
 }
 
 

@@ -15,7 +15,7 @@ from shapely import MultiPolygon, Polygon
 from service.takeoff.lattice import Repeat
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Point, Ring
-from service.takeoff.sweep import Band, Floats, Positions, segments_of, sweep
+from service.takeoff.sweep import Floats, Positions, corners_at, segments_of, sweep
 
 Geometries = npt.NDArray[np.object_]
 _POLYGON = 3  # type number of the simple features standard
@@ -37,6 +37,13 @@ class Ground:
         rim = shapely.buffer(self.field.boundary, 2 * TOLERANCE, quad_segs=1)
         shapely.prepare(rim)
         return rim
+
+    @cached_property
+    def roomy(self) -> shapely.Geometry:
+        """The field with the tolerance added: what this covers is whole."""
+        roomy = shapely.buffer(self.field, TOLERANCE, join_style="mitre")
+        shapely.prepare(roomy)
+        return roomy
 
 
 @dataclass(frozen=True)
@@ -73,6 +80,8 @@ class LaidTiles:
     def square(self) -> npt.NDArray[np.bool_]:
         """Which cut pieces are rectangles along the tile's axes."""
         sides = self.sides
+        if not is_rectangle(self.tile):
+            return np.zeros(len(sides), np.bool_)
         return np.asarray(np.abs(sides.prod(axis=1) - self.areas) <= TOLERANCE * sides.sum(axis=1))
 
     @cached_property
@@ -108,26 +117,22 @@ def lay(ground: Ground, repeat: Repeat, origin: Point, min_piece: float) -> tupl
 
 
 def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piece: float) -> LaidTiles:
-    points = np.asarray(tile)
-    band = Band(*points.min(axis=0).tolist(), *points.max(axis=0).tolist())
-    whole, edge = sweep(ground.segments, repeat, band, origin)
-    at = np.stack(
-        [
-            origin[0] + edge.columns * repeat.step_x + edge.rows * repeat.shift,
-            origin[1] + edge.rows * repeat.step_y,
-        ],
-        axis=1,
-    )
-    pieces, owner = _pieces(ground.field, tile, at)
+    whole, edge = sweep(ground.segments, repeat, tile, origin)
+    at = corners_at(edge, repeat, origin)
+    outlines = _outlines(tile, at)
+    if repeat.rise or not is_rectangle(tile):
+        hit = np.asarray(shapely.covers(ground.roomy, outlines))
+        whole, edge, at, outlines = whole.plus(edge.at(hit)), edge.at(~hit), at[~hit], outlines[~hit]
+    pieces, owner = _pieces(ground.field, outlines)
     bounds, areas = shapely.bounds(pieces).reshape(-1, 4), shapely.area(pieces)
-    sides = bounds[:, 2:] - bounds[:, :2]
-    least = min(min_piece, band.x1 - band.x0, band.y1 - band.y0)
-    laid = sides.min(axis=1, initial=math.inf) >= least - TOLERANCE
+    low = np.min(tile, axis=0)
+    least = min(min_piece, *(np.max(tile, axis=0) - low).tolist())
+    laid = (bounds[:, 2:] - bounds[:, :2]).min(axis=1, initial=math.inf) >= least - TOLERANCE
     return LaidTiles(
         tile=tile,
         whole=whole,
         cut=edge.at(owner[laid]),
-        corners=at[owner[laid]] + points.min(axis=0),
+        corners=at[owner[laid]] + low,
         outlines=pieces[laid],
         bounds=bounds[laid],
         areas=areas[laid],
@@ -136,11 +141,20 @@ def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piec
     )
 
 
-def _pieces(field: shapely.Geometry, tile: Ring, at: Floats) -> tuple[Geometries, npt.NDArray[np.int64]]:
-    """The parts of each tile on the field that are more than noise, and the tile that each is part of."""
+def _outlines(tile: Ring, at: Floats) -> Geometries:
+    """The tile at each of some places."""
     rings = np.asarray(tile)[None, :, :] + at[:, None, :]
-    clipped = shapely.intersection(field, shapely.polygons(rings)) if len(at) else np.array([], object)
-    parts, owner = shapely.get_parts(clipped, return_index=True)
+    return np.asarray(shapely.polygons(rings)) if len(at) else np.array([], object)
+
+
+def is_rectangle(tile: Ring) -> bool:
+    """Whether a convex tile fills its box."""
+    return len(tile) == 4
+
+
+def _pieces(field: shapely.Geometry, tiles: Geometries) -> tuple[Geometries, npt.NDArray[np.int64]]:
+    """The parts of each tile on the field that are more than noise, and the tile that each is part of."""
+    parts, owner = shapely.get_parts(shapely.intersection(field, tiles), return_index=True)
     solid = shapely.get_type_id(parts) == _POLYGON
     solid &= shapely.area(parts) > TOLERANCE * shapely.length(parts) / 2
     return parts[solid], owner[solid]
@@ -155,12 +169,6 @@ def largest_part(field: Polygon | MultiPolygon) -> Polygon:
 def total_area(laid: Sequence[LaidTiles]) -> float:
     """Of all laid pieces [mm2]."""
     return math.fsum(each.area for each in laid)
-
-
-def tile_corner(tile: Ring, repeat: Repeat, origin: Point, row: int, column: int) -> Point:
-    """The low corner of a tile's bounding box at a lattice position, in the tile's axes."""
-    x = origin[0] + column * repeat.step_x + row * repeat.shift
-    return (x + min(p[0] for p in tile), origin[1] + row * repeat.step_y + min(p[1] for p in tile))
 
 
 def count_pieces(laid: Sequence[LaidTiles]) -> int:

@@ -16,7 +16,7 @@ from service.takeoff.geometry import FloorShape
 from service.takeoff.lattice import Repeat, Turn, repeat_of
 from service.takeoff.laying import Ground, LaidTiles, count_pieces, lay, total_area
 from service.takeoff.origins import origin_of
-from service.takeoff.pieces import needed_for
+from service.takeoff.pieces import count_needed, needed_for
 from service.takeoff.piercing import Pierced, openings_in, pierced_pieces
 from service.takeoff.plan import Drawn, lattice_of, plan_of
 from service.takeoff.rings import LARGEST_ROOM
@@ -68,9 +68,9 @@ def _laid_out(room: Room, shape: FloorShape, repeat: Repeat) -> Layout:
     openings = openings_in(room, shape, turn)
     pierced = [list(pierced_pieces(each, openings, repeat, start)) for each in laid]
     drawn, sawing = _sawn(laid, pierced)
-    needed, bound = needed_for(ground, laid, room.saw)
+    needed = needed_for(ground, laid, room.saw)
     area = total_area(laid)
-    bought = needed * sum(each.whole_area for each in laid) / len(laid)
+    bought = math.fsum(each.count * each.tile.area for each in needed)
     narrowest = min(each.narrowest for each in laid)
     return Layout(
         origin=origin,
@@ -80,8 +80,9 @@ def _laid_out(room: Room, shape: FloorShape, repeat: Repeat) -> Layout:
         cuts=sawing.cuts,
         cut_length_m=sawing.length / 1e3,
         narrowest_piece_mm=narrowest if math.isfinite(narrowest) else None,
-        tiles_needed=needed,
-        tiles_lower_bound=bound,
+        tiles_needed=count_needed(needed),
+        tiles_lower_bound=sum(each.bound for each in needed),
+        tiles_by_size=tuple((each.tile.length, each.tile.width, each.count) for each in needed),
         wastage_percent=100 * (bought / area - 1) if area else 0.0,
         tiled_area_m2=area / 1e6,
         joint_length_m=_joint_length(ground, laid, room.joint) / 1e3,

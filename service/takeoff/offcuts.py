@@ -27,6 +27,14 @@ class TileSize:
     length: float
     width: float
     area: float
+    rectangular: bool = True
+
+    @property
+    def turns(self) -> tuple[int, ...]:
+        """Turns about its middle that lay the tile, if no rectangle a regular hexagon, onto itself."""
+        if not self.rectangular:
+            return (0, 60, 120, 180, 240, 300)
+        return (0, 90, 180, 270) if abs(self.length - self.width) <= TOLERANCE else (0, 180)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +71,9 @@ def _free(piece: Piece) -> Piece:
 
 def _cut_odd(odd: Sequence[Piece], tile: TileSize, cutter: Cutter) -> None:
     outlines = [piece.outline for piece in odd if piece.outline is not None]
-    for group in share_tiles(outlines, (tile.length, tile.width), cutter.kerf):
-        if len(group) == 1:
+    middle = (tile.length / 2, tile.width / 2)
+    for group in share_tiles(outlines, middle, tile.area, tile.turns, cutter.kerf):
+        if len(group) == 1 and tile.rectangular:
             cutter.cut_new(odd[group[0]].box)
         else:
             cutter.use_up()

@@ -11,6 +11,7 @@ import shapely
 from shapely import Polygon, affinity
 
 from service.takeoff.rings import TOLERANCE
+from service.takeoff.room import Point
 
 Geometries = npt.NDArray[np.object_]
 
@@ -23,37 +24,38 @@ class _Sharing:
     free: float = 0.0
 
 
-def share_tiles(outlines: Sequence[Polygon], size: tuple[float, float], kerf: float) -> list[list[int]]:
+def share_tiles(
+    outlines: Sequence[Polygon], middle: Point, area: float, turns: Sequence[int], kerf: float
+) -> list[list[int]]:
     """Indices of the pieces by the tile that they come from, the largest pieces first, first fit.
 
-    `outlines` have the tile's low corner at zero. A turn about the tile's middle keeps factory sides on
-    the tile's sides: a half turn always, quarter turns where the tile is square.
+    `outlines` have the tile's low corner at zero; `turns` about its `middle` lay the tile onto itself, so
+    that factory sides stay on the tile's sides; `area` is the tile's.
     """
-    turns = (0, 90, 180, 270) if abs(size[0] - size[1]) <= TOLERANCE else (0, 180)
     tiles: list[_Sharing] = []
     covered: Geometries = np.empty(len(outlines), object)
     for i in sorted(range(len(outlines)), key=lambda i: (-outlines[i].area, i)):
-        area = outlines[i].area
-        open_ones = [t for t, tile in enumerate(tiles) if tile.free >= area - TOLERANCE * size[0]]
-        place = _place(outlines[i], covered[open_ones], size, kerf, turns)
+        taken = outlines[i].area
+        open_ones = [t for t, tile in enumerate(tiles) if tile.free >= taken - TOLERANCE * outlines[i].length]
+        place = _place(outlines[i], covered[open_ones], middle, kerf, turns)
         if place is None:
-            tiles.append(_Sharing([i], size[0] * size[1] - area))
+            tiles.append(_Sharing([i], area - taken))
             covered[len(tiles) - 1] = outlines[i]
             continue
         t, turned = open_ones[place[0]], place[1]
         tiles[t].members.append(i)
-        tiles[t].free -= area
+        tiles[t].free -= taken
         covered[t] = shapely.union(covered[t], turned)
     return [tile.members for tile in tiles]
 
 
 def _place(
-    piece: Polygon, covered: Geometries, size: tuple[float, float], kerf: float, turns: Sequence[int]
+    piece: Polygon, covered: Geometries, middle: Point, kerf: float, turns: Sequence[int]
 ) -> tuple[int, Polygon] | None:
     """The first open tile that has room, and the piece as turned for it."""
     best: tuple[int, Polygon] | None = None
     for turn in turns if len(covered) else ():
-        turned = affinity.rotate(piece, turn, origin=(size[0] / 2, size[1] / 2))
+        turned = affinity.rotate(piece, turn, origin=middle)
         fits = np.flatnonzero(_clear(turned, covered, kerf))
         if len(fits) and (best is None or fits[0] < best[0]):
             best = (int(fits[0]), turned)

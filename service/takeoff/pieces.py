@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
@@ -10,23 +12,52 @@ import shapely
 from shapely import Polygon, affinity
 
 from service.takeoff.guillotine import BOTTOM, LEFT, RIGHT, TOP, Box
-from service.takeoff.laying import Ground, LaidTiles
+from service.takeoff.laying import Ground, LaidTiles, is_rectangle
 from service.takeoff.offcuts import Piece, TileSize, tiles_needed
-from service.takeoff.room import Saw
+from service.takeoff.room import Point, Saw
 
 _SIDES = np.array([LEFT, BOTTOM, RIGHT, TOP])
 _ENDS = np.array([[0, 1, 0, 3], [0, 1, 2, 1], [2, 1, 2, 3], [0, 3, 2, 3]])  # of each side, in a box's bounds
 
 
-def needed_for(ground: Ground, laid: Sequence[LaidTiles], saw: Saw) -> tuple[int, int]:
-    """Tiles needed for a laid field, whole ones and those for cut pieces, and a true lower bound."""
-    needed = bound = 0
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """Tiles of one size that a field takes, and a number that no cutting can go below."""
+
+    tile: TileSize
+    count: int
+    bound: int
+
+
+def needed_for(ground: Ground, laid: Sequence[LaidTiles], saw: Saw) -> tuple[Needed, ...]:
+    """Whole tiles and tiles for cut pieces, size by size; tile laid across and upright is one size."""
+    whole: Counter[TileSize] = Counter()
+    pieces: dict[TileSize, list[Piece]] = defaultdict(list)
     for each in laid:
-        length, width = each.size
-        cut = tiles_needed(pieces_of(ground, each), TileSize(length, width, each.whole_area), saw)
-        needed += len(each.whole) + cut[0]
-        bound += len(each.whole) + cut[1]
-    return needed, bound
+        size = _size_of(each)
+        whole[size] += len(each.whole)
+        upright = each.size[0] < each.size[1]
+        pieces[size] += [_laid_across(p, each.size) if upright else p for p in pieces_of(ground, each)]
+    cut = {size: tiles_needed(pieces[size], size, saw) for size in whole}
+    return tuple(Needed(size, whole[size] + cut[size][0], whole[size] + cut[size][1]) for size in whole)
+
+
+def count_needed(needed: Sequence[Needed]) -> int:
+    """Tiles of all sizes."""
+    return sum(each.count for each in needed)
+
+
+def _size_of(laid: LaidTiles) -> TileSize:
+    """The tile with its longer side across, rounded so that equal tiles are one size."""
+    width, length = sorted(round(side, 6) for side in laid.size)
+    return TileSize(length, width, round(laid.whole_area, 6), is_rectangle(laid.tile))
+
+
+def _laid_across(piece: Piece, size: Point) -> Piece:
+    """The piece of an upright tile with its tile turned by a quarter."""
+    outline = piece.outline
+    turned = outline and affinity.affine_transform(outline, [0, -1, 1, 0, size[1], 0])
+    return Piece(piece.box.turned(), piece.area, turned)
 
 
 def pieces_of(ground: Ground, laid: LaidTiles) -> list[Piece]:

@@ -11,10 +11,10 @@ from shapely import Polygon
 from service.takeoff.cuts import Sawing, pierced, sides_of
 from service.takeoff.geometry import FloorShape
 from service.takeoff.lattice import Repeat, Turn
-from service.takeoff.laying import LaidTiles, tile_corner
+from service.takeoff.laying import LaidTiles
 from service.takeoff.rings import TOLERANCE, polygons
 from service.takeoff.room import ObstructionKind, Point, Room
-from service.takeoff.sweep import Band, segments_of, sweep
+from service.takeoff.sweep import corners_at, segments_of, sweep
 
 PIERCING: frozenset[ObstructionKind] = frozenset({"pipe", "drain"})
 
@@ -52,15 +52,15 @@ def pierced_pieces(
     laid: LaidTiles, openings: Sequence[Opening], repeat: Repeat, origin: Point
 ) -> Iterator[Pierced]:
     """Every laid piece that an opening meets, once for each opening."""
-    points = np.asarray(laid.tile)
-    band = Band(*points.min(axis=0).tolist(), *points.max(axis=0).tolist())
+    low = np.min(laid.tile, axis=0)
     for opening in openings:
-        inside, edge = sweep(segments_of(opening.outline), repeat, band, origin)
-        for met in (inside, edge):
-            for row, column in zip(met.rows.tolist(), met.columns.tolist(), strict=True):
-                yield from _at(
-                    laid, opening, row, column, tile_corner(laid.tile, repeat, origin, row, column)
-                )
+        inside, edge = sweep(segments_of(opening.outline), repeat, laid.tile, origin)
+        met = inside.plus(edge)
+        corners = corners_at(met, repeat, origin) + low
+        for row, column, (x, y) in zip(
+            met.rows.tolist(), met.columns.tolist(), corners.tolist(), strict=True
+        ):
+            yield from _at(laid, opening, row, column, (x, y))
 
 
 def _at(laid: LaidTiles, opening: Opening, row: int, column: int, corner: Point) -> Iterator[Pierced]:

@@ -42,6 +42,7 @@ def lattice_of(repeat: Repeat, origin: Point, rotation: float) -> Lattice:
         pitch_y_mm=repeat.step_y,
         row_shift_mm=repeat.shift,
         rotation_deg=rotation,
+        column_rise_mm=repeat.rise,
         tiles=repeat.tiles,
     )
 

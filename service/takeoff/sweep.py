@@ -6,7 +6,7 @@ all outside. Work grows with tiles plus edges; only marked tiles are ever clippe
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +15,7 @@ from shapely.geometry.polygon import orient
 
 from service.takeoff.lattice import Repeat
 from service.takeoff.rings import TOLERANCE
-from service.takeoff.room import Point
+from service.takeoff.room import Point, Ring
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -36,6 +36,9 @@ class Positions:
     def at(self, chosen: npt.NDArray[np.bool_] | Ints) -> Positions:
         return Positions(self.rows[chosen], self.columns[chosen])
 
+    def plus(self, others: Positions) -> Positions:
+        return Positions(np.append(self.rows, others.rows), np.append(self.columns, others.columns))
+
 
 @dataclass(frozen=True)
 class Band:
@@ -46,6 +49,10 @@ class Band:
     x1: float
     y1: float
 
+    @classmethod
+    def around(cls, points: Floats) -> Band:
+        return cls(*points.min(axis=0).tolist(), *points.max(axis=0).tolist())
+
 
 def segments_of(field: shapely.Geometry) -> Floats:
     """The edges of a field as rows (xa, ya, xb, yb), the field on their left."""
@@ -55,15 +62,31 @@ def segments_of(field: shapely.Geometry) -> Floats:
     return np.hstack([points[:-1][same], points[1:][same]])
 
 
-def sweep(segments: Floats, repeat: Repeat, band: Band, origin: Point) -> tuple[Positions, Positions]:
+def sweep(segments: Floats, repeat: Repeat, tile: Ring, origin: Point) -> tuple[Positions, Positions]:
     """Positions wholly inside the field, and positions that an edge of it runs through.
 
     A tile's box counts as smaller by the tolerance on every side: an edge within it does not touch.
+    Where columns rise, all is sheared until they are level; the box around a sheared tile is larger than
+    the tile, so that some marked positions may yet be whole or outside.
     """
-    moved = segments - np.array([*origin, *origin])
-    marked = np.unique(_code(_marked(moved, repeat, band)))
-    inside = np.unique(_code(_inside(moved, repeat, band)))
+    slope = repeat.rise / repeat.step_x
+    band = Band.around(_sheared(np.asarray(tile), slope))
+    moved = _sheared((segments - np.array([*origin, *origin])).reshape(-1, 2), slope).reshape(-1, 4)
+    level = replace(repeat, step_y=repeat.step_y - slope * repeat.shift, rise=0.0)
+    marked = np.unique(_code(_marked(moved, level, band)))
+    inside = np.unique(_code(_inside(moved, level, band)))
     return _decode(np.setdiff1d(inside, marked, assume_unique=True)), _decode(marked)
+
+
+def corners_at(positions: Positions, repeat: Repeat, origin: Point) -> Floats:
+    """The low corners of the cells at lattice positions, in the tile's axes."""
+    x = origin[0] + positions.columns * repeat.step_x + positions.rows * repeat.shift
+    y = origin[1] + positions.columns * repeat.rise + positions.rows * repeat.step_y
+    return np.stack([x, y], axis=1)
+
+
+def _sheared(points: Floats, slope: float) -> Floats:
+    return np.stack([points[:, 0], points[:, 1] - slope * points[:, 0]], axis=1) if slope else points
 
 
 def _marked(segments: Floats, repeat: Repeat, band: Band) -> Positions:

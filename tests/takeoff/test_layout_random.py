@@ -12,7 +12,7 @@ import pytest
 import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from shapely import Polygon, affinity
+from shapely import MultiPolygon, Polygon, affinity
 
 from service.takeoff.answer import Layout
 from service.takeoff.errors import InputError
@@ -76,7 +76,7 @@ class Counted:
     narrowest: float
 
 
-def brute_force(room: Room, field: Polygon, layout: Layout) -> Counted:
+def brute_force(room: Room, field: Polygon | MultiPolygon, layout: Layout) -> Counted:
     """Every tile of a generous lattice as a rotated shapely box, clipped one and all."""
     assert layout.origin is not None
     length, width, turn = room.tile.length, room.tile.width, room.pattern.rotation
