@@ -12,10 +12,12 @@ from sqlalchemy import Engine
 from werkzeug.test import TestResponse
 
 from service import create_app
+from service.demo.seed import seed
 from service.settings import Settings, load_settings
 from service.store import keys
 from service.store.ids import new_id
 from service.store.session import open_session
+from tests.api import conformance
 from tests.conftest import make_org
 
 PEPPER = "a pepper for tests only, of no use elsewhere"
@@ -32,7 +34,7 @@ def app(settings: Settings, live_engine: Engine) -> Flask:
 
 
 class Office:
-    """One organisation's program: a key, and calls with it."""
+    """One organisation's program: a key, and calls with it, each answer compared with the description."""
 
     def __init__(self, client: FlaskClient, key: str) -> None:
         self.client = client
@@ -41,7 +43,9 @@ class Office:
     def call(self, method: str, path: str, body: Any = None, **headers: str) -> TestResponse:
         sent = {"Authorization": f"Bearer {self.key}"}
         sent |= {name.replace("_", "-"): value for name, value in headers.items()}
-        return self.client.open(path, method=method, json=body, headers=sent)
+        answer = self.client.open(path, method=method, json=body, headers=sent)
+        conformance.check(method, path, answer)
+        return answer
 
     def get(self, path: str, **headers: str) -> TestResponse:
         return self.call("GET", path, **headers)
@@ -82,3 +86,15 @@ def client(app: Flask) -> Iterator[FlaskClient]:
     """A client without a key."""
     with app.test_client() as client:
         yield client
+
+
+@pytest.fixture
+def demo(app: Flask, settings: Settings) -> Office:
+    """The invented organisation with its suppliers, prices, rates and terms."""
+    return Office(app.test_client(), seed(settings, "demo-key-for-tests"))
+
+
+@pytest.fixture
+def demo_tiles(demo: Office) -> dict[str, str]:
+    """Ids of the demo's tiles by their codes."""
+    return {item["code"]: item["id"] for item in demo.get("/v1/products?role=tile").json["items"]}

@@ -9,7 +9,8 @@ import marshmallow as ma
 from flask_smorest import Api
 from flask_smorest.utils import prepare_response
 
-from service.api.framework import fields, problems
+from service.api.framework import problems
+from service.api.framework.described import documented
 from service.api.framework.schema import AnswerSchema
 
 SECURITY = {
@@ -44,7 +45,7 @@ class ProblemApi(Api):  # type: ignore[misc] # the package ships no types
 
     def init_app(self, app: Any, **options: Any) -> None:
         super().init_app(app, **options)
-        self.ma_plugin.converter.add_attribute_function(fields.documented)
+        self.ma_plugin.converter.add_attribute_function(documented)
         self.spec.components.security_scheme("bearerKey", SECURITY["bearerKey"])
 
     def _register_error_handlers(self) -> None:

@@ -38,6 +38,8 @@ def register(app: Flask) -> None:
 
 
 def _input_error(error: InputError) -> Response:
+    if error.pointer.startswith("/labour_rates/"):
+        return Problem(409, f"{_sentence(error.detail)} See /v1/labour-rates.", "not-set-up").response()
     return _at(shape_pointer(request_json(), error.pointer), error.detail)
 
 

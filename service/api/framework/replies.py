@@ -27,6 +27,8 @@ def nothing() -> Response:
 
 def chosen(*media_types: str) -> str:
     """The media type that the caller would rather have; 406 where it takes none of them."""
+    if not request.accept_mimetypes:
+        return media_types[0]
     best: str | None = request.accept_mimetypes.best_match(media_types)
     if best is None:
         raise Problem(406, f"This answers {' or '.join(media_types)}.")

@@ -8,10 +8,11 @@ from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from service.api.framework.context import now, session
-from service.api.framework.problems import Fault, Problem, invalid
+from service.api.framework.problems import Fault, invalid
 from service.api.schemas.job import job_from
 from service.quoting.office import organisation
 from service.quoting.tiles import tile_of
+from service.render.lengths import LengthUnits
 from service.render.plan import plan_svg
 from service.takeoff.answer import Takeoff
 from service.takeoff.room import Job, Standards
@@ -28,10 +29,9 @@ def today() -> date:
     return now().astimezone(ZoneInfo(organisation(session()).time_zone)).date()
 
 
-def plan_of(takeoff: Takeoff, room: int) -> str:
-    """The plan of a room as SVG; 422 for a room that is not there, 409 for one that was not laid out."""
+def plan_of(takeoff: Takeoff, room: int, display_units: str = "metric") -> str:
+    """The plan of a room as SVG; 422 for a room that is not there."""
     if room >= len(takeoff.rooms):
         raise invalid(Fault(f"The job has rooms 0 to {len(takeoff.rooms) - 1}.", parameter="room"))
-    if takeoff.rooms[room].layout.plan is None:
-        raise Problem(409, "This room is a bare area: nothing was laid out to draw.", "state-conflict")
-    return plan_svg(takeoff.job.rooms[room], takeoff.rooms[room])
+    units: LengthUnits = "us" if display_units == "us" else "mm"
+    return plan_svg(takeoff.job.rooms[room], takeoff.rooms[room], units)

@@ -89,10 +89,11 @@ def get_quote(quote_id: UUID, query: dict[str, Any]) -> Response:
     scope="quotes",
     query=RoomQuery,
     headers=("ETag",),
-    problems=(404, 409),
+    problems=(404,),
     also={SVG: "the plan of one room"},
 )
 def get_quote_plan(quote_id: UUID, query: dict[str, Any]) -> Response:
     """The plan of one room as SVG."""
     quote = use_cases.get_quote(session(), quote_id)
-    return drawing(plan_of(quote.takeoff, query["room"]), tagged(quote.version))
+    units = quote.body.get("display_units", "metric")
+    return drawing(plan_of(quote.takeoff, query["room"], units), tagged(quote.version))

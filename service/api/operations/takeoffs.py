@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+import marshmallow as ma
 from flask import Response
 
 from service.api import examples
 from service.api.framework.context import session
-from service.api.framework.fields import Whole
 from service.api.framework.replies import chosen, drawing, reply
 from service.api.framework.routes import Routes
 from service.api.framework.schema import RequestSchema
 from service.api.operations.jobs import job_of, plan_of, today
 from service.api.schemas.answer import TakeoffSchema, takeoff_answer
-from service.api.schemas.room import JobSchema
+from service.api.schemas.room import MAX_ROOMS, JobSchema
 from service.quoting.takeoffs import take_off_for
 
 takeoffs = Routes(
@@ -24,7 +24,11 @@ SVG = "image/svg+xml"
 
 
 class RoomQuery(RequestSchema):
-    room = Whole(0, 49, load_default=0, metadata={"description": "number of the room to draw, from 0"})
+    room = ma.fields.Integer(
+        load_default=0,
+        validate=ma.validate.Range(0, MAX_ROOMS - 1),
+        metadata={"description": "number of the room to draw, from 0"},
+    )
 
 
 @takeoffs.operation(
@@ -46,6 +50,7 @@ def take_off_rooms(body: dict[str, Any], query: dict[str, Any]) -> Response:
     """
     wanted = chosen("application/json", SVG)
     takeoff = take_off_for(session(), job_of(body), today())
+    units = body.get("display_units", "metric")
     if wanted == SVG:
-        return drawing(plan_of(takeoff, query["room"]))
-    return reply(takeoff_answer(takeoff, body.get("display_units", "metric")))
+        return drawing(plan_of(takeoff, query["room"], units))
+    return reply(takeoff_answer(takeoff, units))

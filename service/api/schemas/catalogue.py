@@ -13,6 +13,7 @@ from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.roles import UNIT_OF_ROLE
 
 MAX_ITEMS = 5000
+TILE_MEASURES = ("length_mm", "width_mm", "thickness_mm")
 
 
 def currency(**options: Any) -> ma.fields.String:
@@ -73,16 +74,21 @@ class ProductSchema(RequestSchema):
 
     @ma.validates_schema
     def _tile_is_measured(self, data: dict[str, Any], **_: Any) -> None:
-        if data["role"] not in {"tile", "skirting_tile"}:
+        if data["role"] != "tile":
             return
-        for name in ("length_mm", "width_mm"):
-            size = data.get("attributes", {}).get(name)
-            if not isinstance(size, float) or not 0 < size <= 5000:
-                raise ma.ValidationError({"attributes": {name: ["A tile states this in mm, up to 5000."]}})
+        stated = data.get("attributes", {})
+        missing = [name for name in TILE_MEASURES if not _is_size(stated.get(name))]
+        if missing:
+            detail = ["A tile states this in mm, up to 5000."]
+            raise ma.ValidationError({"attributes": dict.fromkeys(missing, detail)})
 
     @ma.post_load
     def _filled(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
         return {"attributes": {}, "unit": UNIT_OF_ROLE[data["role"]], **data}
+
+
+def _is_size(stated: Any) -> bool:
+    return isinstance(stated, float) and 0 < stated <= 5000
 
 
 class ProductAnswer(ProductSchema, Stored):

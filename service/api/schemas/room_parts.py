@@ -1,0 +1,156 @@
+"""What a room is described with: points, parts, doorways, obstructions, substrate, tile, pattern."""
+
+from __future__ import annotations
+
+from typing import Any, get_args
+
+import marshmallow as ma
+
+from service.api.framework.fields import Flag, Length, Number, Offset, Text, Whole, Word
+from service.api.framework.schema import RequestSchema
+from service.takeoff import room as plain
+
+MAX_POINTS = 500
+MAX_THINGS = 100
+FAR = 1_000_000
+
+
+def point(**options: Any) -> ma.fields.Field[Any]:
+    """[x, y] in the room's own coordinates."""
+    coordinate = Length(minimum=-FAR, maximum=FAR)
+    pair = ma.validate.Length(equal=2, error="A point is [x, y].")
+    return ma.fields.List(coordinate, validate=pair, metadata={"minItems": 2, "maxItems": 2}, **options)
+
+
+def ring(**options: Any) -> ma.fields.Field[Any]:
+    """The corners of a polygon in order, the first not repeated."""
+    enough = ma.validate.Length(3, MAX_POINTS, error=f"From 3 to {MAX_POINTS} points.")
+    return ma.fields.List(point(), validate=enough, **options)
+
+
+def many(
+    schema: type[ma.Schema], most: int = MAX_THINGS, least: int = 0, **options: Any
+) -> ma.fields.Field[Any]:
+    return ma.fields.List(ma.fields.Nested(schema), validate=ma.validate.Length(least, most), **options)
+
+
+def one(schema: type[ma.Schema], **options: Any) -> ma.fields.Field[Any]:
+    return ma.fields.Nested(schema, **options)
+
+
+def word(kind: Any, **options: Any) -> Word:
+    """One of the words of a Literal."""
+    return Word(*get_args(kind), **options)
+
+
+class RectangleSchema(RequestSchema):
+    length = Length(above=True, required=True)
+    width = Length(above=True, required=True)
+
+
+class PartSchema(RequestSchema):
+    op = Word("add", "subtract", required=True)
+    at = point(required=True)
+    length = Length(above=True, required=True)
+    width = Length(above=True, required=True)
+
+
+class WallSchema(RequestSchema):
+    length = Length(above=True, required=True)
+    turn = Word("left", "right", required=True)
+
+
+class DoorwaySchema(RequestSchema):
+    wall = Whole(0, 10_000, required=True)
+    offset = Length(required=True)
+    width = Length(above=True, maximum=20_000, required=True)
+    adjoining = Text(40)
+    adjoining_level = Length(minimum=-500, maximum=500, allow_none=True)
+
+
+class ObstructionSchema(RequestSchema):
+    kind = word(plain.ObstructionKind, required=True)
+    outline = ring()
+    centre = point()
+    diameter = Length(above=True, maximum=10_000)
+
+    @ma.validates_schema
+    def _one_form(self, data: dict[str, Any], **_: Any) -> None:
+        outlined, centred = "outline" in data, "centre" in data
+        if outlined == centred:
+            raise ma.ValidationError("Give an outline, or a centre with a diameter.")
+        if centred and "diameter" not in data:
+            raise ma.ValidationError("Wanted beside the centre.", "diameter")
+        if outlined and "diameter" in data:
+            raise ma.ValidationError("Belongs to a centre, not to an outline.", "diameter")
+
+
+class ZoneSchema(RequestSchema):
+    outline = ring(required=True)
+    exposure = word(plain.Exposure, required=True)
+    sunlit = Flag()
+
+
+class FlatnessSchema(RequestSchema):
+    gap = Length(maximum=1000, required=True)
+    under = Length(above=True, maximum=10_000, required=True)
+
+
+class MoistureSchema(RequestSchema):
+    method = Word("rh", "cm", "mver", "wood", required=True)
+    value = Number(0, 100, required=True)
+
+
+class SubstrateSchema(RequestSchema):
+    kind = word(plain.SubstrateKind)
+    flatness = one(FlatnessSchema)
+    moisture = one(MoistureSchema)
+    age_days = Number(0, 100_000)
+    thickness = Length(above=True, maximum=5000)
+    joist_spacing = Length(above=True, maximum=5000)
+    span = Length(above=True, maximum=50_000)
+    deflection = Number(0, 100_000, above=True, metadata={"description": "the n of L/n under live load"})
+
+
+class ExistingSchema(RequestSchema):
+    covering = word(plain.Covering, required=True)
+    remove = Flag()
+
+
+class TileSchema(RequestSchema):
+    """By its measures, or by the id of a product; where both are given they must agree."""
+
+    length = Length(above=True, maximum=5000)
+    width = Length(above=True, maximum=5000)
+    thickness = Length(above=True, maximum=100)
+    material = word(plain.TileMaterial)
+    size_is = Word("work", "nominal")
+    product = ma.fields.UUID()
+
+    @ma.validates_schema
+    def _known(self, data: dict[str, Any], **_: Any) -> None:
+        if "product" in data:
+            return
+        for name in ("length", "width"):
+            if name not in data:
+                raise ma.ValidationError("A tile wants its length and width, or a product.", name)
+
+
+class PatternSchema(RequestSchema):
+    kind = word(plain.PatternKind)
+    offset = Offset()
+    rotation = Number(-360, 360)
+    tiles = many(TileSchema, 8)
+
+
+class MembraneSchema(RequestSchema):
+    thickness = Word("standard", "thick")
+
+
+class SkirtingSchema(RequestSchema):
+    height = Length(above=True, maximum=2000, required=True)
+
+
+class SawSchema(RequestSchema):
+    kerf = Length(maximum=10)
+    sawn_edges_at_joints = Flag()

@@ -1,0 +1,46 @@
+"""US figures beside the metric ones of an answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from service.units import to_us
+
+US_SUFFIX: Mapping[str, str] = {"_m2": "m2", "_m": "m", "_mm": "mm", "_kg": "kg"}
+
+
+def with_us_figures(answer: Any) -> Any:
+    """`answer` with a US figure beside each metric one: floor_area_m2 gets floor_area_ft2, and so on.
+
+    Quantities that name their unit in a member of its own get `us_unit` and the figures as `us_...`.
+    """
+    if isinstance(answer, list):
+        return [with_us_figures(member) for member in answer]
+    if not isinstance(answer, dict):
+        return answer
+    told = {name: value if name == "room" else with_us_figures(value) for name, value in answer.items()}
+    for name, value in answer.items():
+        if isinstance(value, float | int) and not isinstance(value, bool):
+            told |= _us_figure(name, value)
+    return told | _us_quantities(answer)
+
+
+def _us_figure(name: str, value: float) -> dict[str, float]:
+    suffix = next((end for end in US_SUFFIX if name.endswith(end)), None)
+    if suffix is None:
+        return {}
+    figure, unit = to_us(value, US_SUFFIX[suffix])
+    return {f"{name.removesuffix(suffix)}_{unit}": round(figure, 3)}
+
+
+def _us_quantities(answer: Mapping[str, Any]) -> dict[str, Any]:
+    unit = answer.get("unit")
+    if not isinstance(unit, str) or to_us(1.0, unit)[1] == unit:
+        return {}
+    named = [
+        name for name in ("required", "with_allowance", "quantity") if isinstance(answer.get(name), float)
+    ]
+    return {"us_unit": to_us(1.0, unit)[1]} | {
+        f"us_{name}": round(to_us(answer[name], unit)[0], 3) for name in named
+    }
