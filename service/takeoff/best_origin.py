@@ -47,7 +47,7 @@ class Axis:
         """Where a tile may begin, each place within one pitch once."""
         middle = (self.low + self.high) / 2
         centred = [middle - self.size / 2, middle + self.joint / 2]
-        edges = [self.low, self.high, *self.lines[:_MOST_LINES, 0]]
+        edges = [self.low, self.high, *self.lines[:_MOST_LINES, 0].tolist()]
         tried = [*edges, *(edge - self.size for edge in edges), *centred]
         if self.slip:
             tried += [start + self.slip / 2 for start in centred]
@@ -60,14 +60,17 @@ class Axis:
         return round(start / self.pitch % 1, 6) % 1
 
     def share(self, start: float, min_piece: float) -> float:
-        """The narrowest share of a tile at an edge of the field that a start can give; 1 where unknown."""
+        """The narrowest share of a tile at an edge of the field that a start can give; 1 where unknown.
+
+        What is left narrower than the least piece is no piece, but a gap, unless the joint takes it up.
+        """
         if self.slip or not len(self.lines):
             return 1.0
         past = (self.lines[:, 0] - start) % self.pitch
         width = np.where(self.lines[:, 1] > 0, self.size - past, past)
-        cut = (width >= min_piece) & (width < self.size) & (past > TOLERANCE)
-        cut &= past < self.pitch - TOLERANCE
-        return float(np.where(cut, width / self.size, 1.0).min())
+        cut = (width > self.joint + TOLERANCE) & (width < self.size) & (past < self.pitch - TOLERANCE)
+        share = np.where(width < min_piece - TOLERANCE, 0.0, width / self.size)
+        return float(np.where(cut, share, 1.0).min())
 
     def unbalance(self, start: float) -> float:
         """By how much of a tile the pieces at the two ends of the field differ."""
@@ -113,12 +116,18 @@ def _widest(
         if at_best(start) > reached:
             break
         laid = lay(ground, repeat, start, room.min_piece)
-        step = step_of(min(each.narrowest_share for each in laid))
+        step = step_of(narrowest_share(laid, room.joint))
         if step < reached:
             reached, widest = step, []
         if step == reached:
             widest.append((start, laid))
     return widest
+
+
+def narrowest_share(laid: Sequence[LaidTiles], joint: float) -> float:
+    """Of all pieces; 0 where a sliver is left that is wider than the joint."""
+    gaps = any(each.sliver_width > joint + TOLERANCE for each in laid)
+    return 0.0 if gaps else min(each.narrowest_share for each in laid)
 
 
 def count_cuts(laid: Sequence[LaidTiles]) -> int:

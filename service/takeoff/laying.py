@@ -59,6 +59,7 @@ class LaidTiles:
     bounds: Floats
     areas: Floats
     slivers: int
+    sliver_width: float  # of the widest
     sliver_area: float
 
     @property
@@ -127,7 +128,8 @@ def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piec
     bounds, areas = shapely.bounds(pieces).reshape(-1, 4), shapely.area(pieces)
     low = np.min(tile, axis=0)
     least = min(min_piece, *(np.max(tile, axis=0) - low).tolist())
-    laid = (bounds[:, 2:] - bounds[:, :2]).min(axis=1, initial=math.inf) >= least - TOLERANCE
+    narrow = (bounds[:, 2:] - bounds[:, :2]).min(axis=1, initial=math.inf)
+    laid = narrow >= least - TOLERANCE
     return LaidTiles(
         tile=tile,
         whole=whole,
@@ -137,6 +139,7 @@ def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piec
         bounds=bounds[laid],
         areas=areas[laid],
         slivers=int((~laid).sum()),
+        sliver_width=float(narrow[~laid].max(initial=0.0)),
         sliver_area=math.fsum(areas[~laid]),
     )
 

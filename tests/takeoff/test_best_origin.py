@@ -11,7 +11,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service.takeoff.answer import Layout
-from service.takeoff.best_origin import step_of
+from service.takeoff.best_origin import narrowest_share, step_of
 from service.takeoff.errors import InputError
 from service.takeoff.geometry import FloorShape, floor_shape
 from service.takeoff.lattice import Turn, repeat_of
@@ -35,7 +35,7 @@ def judged(room: Room, shape: FloorShape, layout: Layout) -> tuple[int, int]:
     laid = lay(
         Ground(turn.to_tile(shape.field)), repeat_of(room), turn.point_to_tile(layout.origin), room.min_piece
     )
-    return step_of(min(each.narrowest_share for each in laid)), layout.tiles_needed
+    return step_of(narrowest_share(laid, room.joint)), layout.tiles_needed
 
 
 def test_balanced_rather_than_a_strip() -> None:
@@ -66,6 +66,13 @@ def test_fewest_tiles_among_starts_without_narrow_pieces() -> None:
 def test_exact_fit_is_found() -> None:
     layout = best(room_of(rectangle(3007, 2407), tile=Tile(297, 297), perimeter_joint=5.0))
     assert (layout.whole_tiles, layout.cut_tiles) == (80, 0)
+
+
+def test_no_gap_wider_than_the_joint_is_left_to_save_cuts() -> None:
+    """908 wide: three whole tiles leave 8, too narrow to lay and too wide for no joint."""
+    room = room_of(rectangle(908, 300), joint=0.0, perimeter_joint=0.0)
+    assert best(room).unlaid_slivers == 0
+    assert best(replace(room, shape=room_of(rectangle(900, 300)).shape)).cut_tiles == 0
 
 
 @st.composite

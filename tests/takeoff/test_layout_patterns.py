@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from shapely import Polygon, affinity
 
 from service.takeoff.answer import Layout
-from service.takeoff.best_origin import step_of
+from service.takeoff.best_origin import narrowest_share, step_of
 from service.takeoff.errors import InputError
 from service.takeoff.geometry import floor_shape
 from service.takeoff.lattice import Repeat, repeat_of
@@ -172,7 +172,7 @@ def test_best_origin_leaves_no_narrower_pieces_than_the_corner(kind: str) -> Non
     def step(origin: str) -> int:
         start = lay_out(replace(room, origin=origin), shape, VALUES).origin  # type: ignore[arg-type]
         assert start is not None
-        return step_of(min(each.narrowest_share for each in lay(ground, repeat, start, room.min_piece)))
+        return step_of(narrowest_share(lay(ground, repeat, start, room.min_piece), room.joint))
 
     assert step("best") <= step("corner")
 
