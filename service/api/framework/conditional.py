@@ -29,7 +29,7 @@ def expected_versions() -> frozenset[int] | None:
         raise Problem(428, detail, "precondition-required")
     if request.if_match.star_tag:
         return None
-    tags = (re.fullmatch(r"v([0-9]{1,9})", tag) for tag in request.if_match.as_set())
+    tags = (re.fullmatch(r"v([0-9]{1,9})", tag or "") for tag in request.if_match.as_set())
     return frozenset(int(tag[1]) for tag in tags if tag)
 
 

@@ -188,7 +188,7 @@ class Flag(ma.fields.Boolean):
 
 
 class Whole(ma.fields.Integer):
-    """A JSON integer within limits; text and booleans are none."""
+    """A JSON integer within limits; text and booleans are none, 3.0 is one (JSON Schema 2020-12, 6.1.1)."""
 
     def __init__(self, minimum: int, maximum: int, **kwargs: Any) -> None:
         super().__init__(strict=True, validate=ma.validate.Range(minimum, maximum), **kwargs)
@@ -198,6 +198,8 @@ class Whole(ma.fields.Integer):
     ) -> int:
         if isinstance(value, bool | str):
             raise self.make_error("invalid", input=value)
+        if isinstance(value, float) and value.is_integer():
+            return int(super()._deserialize(int(value), attr, data, **kwargs))
         return int(super()._deserialize(value, attr, data, **kwargs))
 
 
