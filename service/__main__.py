@@ -102,7 +102,7 @@ def _migrate(options: argparse.Namespace) -> int:
 
 
 def _openapi(options: argparse.Namespace) -> int:
-    from service.api.spec import spec_json
+    from service.api.app import spec_json
 
     file = Path("openapi/openapi.json")
     if options.check:

@@ -7,6 +7,8 @@ from importlib import resources
 from typing import Any
 from uuid import UUID
 
+from flask import Flask
+
 from service import create_app
 from service.demo.seed import ORGANISATION, product_ids, seed
 from service.quoting.quotes import get_quote
@@ -29,7 +31,7 @@ def run_demo(settings: Settings) -> str:
     try:
         with transaction(engine, ORGANISATION) as session:
             job = demo_job(product_ids(session))
-        answer = _post(settings, key, job)
+        answer = _post(create_app(settings, engine), key, job)
         with transaction(engine, ORGANISATION) as session:
             quote = get_quote(session, UUID(answer["id"]))
     finally:
@@ -48,9 +50,8 @@ def demo_job(ids: dict[str, str]) -> dict[str, Any]:
     return job
 
 
-def _post(settings: Settings, key: str, job: dict[str, Any]) -> dict[str, Any]:
-    client = create_app(settings).test_client()
-    answer = client.post("/v1/quotes", json=job, headers={"Authorization": f"Bearer {key}"})
+def _post(app: Flask, key: str, job: dict[str, Any]) -> dict[str, Any]:
+    answer = app.test_client().post("/v1/quotes", json=job, headers={"Authorization": f"Bearer {key}"})
     if answer.status_code != 201:
         raise DemoFault(answer.get_data(as_text=True))
     body: dict[str, Any] = answer.get_json()
