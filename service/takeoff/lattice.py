@@ -149,6 +149,12 @@ class Turn:
             return ((1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0))[int(quarters) % 4]
         return (math.cos(math.radians(self.degrees)), math.sin(math.radians(self.degrees)))
 
+    @property
+    def axes(self) -> tuple[Point, Point]:
+        """The tile's axes in the room."""
+        c, s = self._unit
+        return ((c, s), (-s, c))
+
     def to_tile(self, shape: _Shape) -> _Shape:
         c, s = self._unit
         return affinity.affine_transform(shape, [c, s, -s, c, 0, 0])
@@ -164,3 +170,6 @@ class Turn:
     def point_to_room(self, point: Point) -> Point:
         c, s = self._unit
         return (c * point[0] - s * point[1], s * point[0] + c * point[1])
+
+
+UPRIGHT = Turn(0.0)

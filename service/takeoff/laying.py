@@ -12,7 +12,7 @@ import numpy.typing as npt
 import shapely
 from shapely import MultiPolygon, Polygon
 
-from service.takeoff.lattice import Repeat
+from service.takeoff.lattice import UPRIGHT, Repeat, Turn
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Point, Ring
 from service.takeoff.sweep import Floats, Positions, corners_at, segments_of, sweep
@@ -26,6 +26,12 @@ class Ground:
     """A field turned to the tile's axes, with its edges as an array [mm]."""
 
     field: Polygon | MultiPolygon
+    turn: Turn = UPRIGHT
+
+    @classmethod
+    def of(cls, field: Polygon | MultiPolygon, turn: Turn) -> Ground:
+        """Of a field in room coordinates."""
+        return cls(turn.to_tile(field), turn)
 
     @cached_property
     def segments(self) -> Floats:
@@ -124,7 +130,7 @@ def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piec
     if repeat.rise or not is_rectangle(tile):
         hit = np.asarray(shapely.covers(ground.roomy, outlines))
         whole, edge, at, outlines = whole.plus(edge.at(hit)), edge.at(~hit), at[~hit], outlines[~hit]
-    pieces, owner = _pieces(ground.field, outlines)
+    pieces, owner = solid_parts(ground.field, outlines)
     bounds, areas = shapely.bounds(pieces).reshape(-1, 4), shapely.area(pieces)
     low = np.min(tile, axis=0)
     least = min(min_piece, *(np.max(tile, axis=0) - low).tolist())
@@ -150,12 +156,12 @@ def _outlines(tile: Ring, at: Floats) -> Geometries:
     return np.asarray(shapely.polygons(rings)) if len(at) else np.array([], object)
 
 
-def is_rectangle(tile: Ring) -> bool:
+def is_rectangle(tile: Ring | Floats) -> bool:
     """Whether a convex tile fills its box."""
     return len(tile) == 4
 
 
-def _pieces(field: shapely.Geometry, tiles: Geometries) -> tuple[Geometries, npt.NDArray[np.int64]]:
+def solid_parts(field: shapely.Geometry, tiles: Geometries) -> tuple[Geometries, npt.NDArray[np.int64]]:
     """The parts of each tile on the field that are more than noise, and the tile that each is part of."""
     parts, owner = shapely.get_parts(shapely.intersection(field, tiles), return_index=True)
     solid = shapely.get_type_id(parts) == _POLYGON

@@ -69,13 +69,19 @@ def sweep(segments: Floats, repeat: Repeat, tile: Ring, origin: Point) -> tuple[
     Where columns rise, all is sheared until they are level; the box around a sheared tile is larger than
     the tile, so that some marked positions may yet be whole or outside.
     """
+    level, band, moved = levelled(segments - np.array([*origin, *origin]), repeat, tile)
+    _, row, column = marks(moved, level, band)
+    marked = np.unique(_code(Positions(row, column)))
+    inside = _code(_inside(moved, level, band))
+    return _decode(np.setdiff1d(inside, marked, assume_unique=True)), _decode(marked)
+
+
+def levelled(segments: Floats, repeat: Repeat, tile: Ring | Floats) -> tuple[Repeat, Band, Floats]:
+    """The lattice with columns that do not rise, one tile's box in it, and the segments sheared with it."""
     slope = repeat.rise / repeat.step_x
     band = Band.around(_sheared(np.asarray(tile), slope))
-    moved = _sheared((segments - np.array([*origin, *origin])).reshape(-1, 2), slope).reshape(-1, 4)
     level = replace(repeat, step_y=repeat.step_y - slope * repeat.shift, rise=0.0)
-    marked = np.unique(_code(_marked(moved, level, band)))
-    inside = np.unique(_code(_inside(moved, level, band)))
-    return _decode(np.setdiff1d(inside, marked, assume_unique=True)), _decode(marked)
+    return level, band, _sheared(segments.reshape(-1, 2), slope).reshape(-1, 4)
 
 
 def corners_at(positions: Positions, repeat: Repeat, origin: Point) -> Floats:
@@ -89,7 +95,8 @@ def _sheared(points: Floats, slope: float) -> Floats:
     return np.stack([points[:, 0], points[:, 1] - slope * points[:, 0]], axis=1) if slope else points
 
 
-def _marked(segments: Floats, repeat: Repeat, band: Band) -> Positions:
+def marks(segments: Floats, repeat: Repeat, band: Band) -> tuple[Ints, Ints, Ints]:
+    """Which segment runs through the box of the tile in which row and column."""
     xa, ya, xb, yb = segments.T
     low, high = np.minimum(ya, yb), np.maximum(ya, yb)
     edge, row = _expand(
@@ -107,11 +114,21 @@ def _marked(segments: Floats, repeat: Repeat, band: Band) -> Positions:
         np.floor((np.minimum(one, other) - shift - band.x1 + TOLERANCE) / repeat.step_x) + 1,
         np.ceil((np.maximum(one, other) - shift - band.x0 - TOLERANCE) / repeat.step_x) - 1,
     )
-    return Positions(row[which], column)
+    return edge[which], row[which], column
 
 
 def _inside(segments: Floats, repeat: Repeat, band: Band) -> Positions:
-    """Positions whose middle lies in the field, course by course along the course's middle line."""
+    """Positions whose middle lies in the field, course by course."""
+    _, row, first, last = runs(segments, np.zeros(len(segments), np.int64), repeat, band)
+    which, column = _expand(first, last)
+    return Positions(row[which], column)
+
+
+def runs(segments: Floats, owner: Ints, repeat: Repeat, band: Band) -> tuple[Ints, Ints, Ints, Ints]:
+    """Tiles side by side whose middles lie in the field: its number, row, first and last column, in order.
+
+    `owner` numbers the field that a segment belongs to. A run whose last is before its first is empty.
+    """
     _, ya, _, yb = segments.T
     middle = (band.y0 + band.y1) / 2
     edge, row = _expand(
@@ -121,13 +138,13 @@ def _inside(segments: Floats, repeat: Repeat, band: Band) -> Positions:
     line = row * repeat.step_y + middle
     crosses = (ya[edge] <= line) != (yb[edge] <= line)
     edge, row, line = edge[crosses], row[crosses], line[crosses]
-    x = _x_at(segments[edge], line)
-    order = np.lexsort((x, row))
-    row, x = row[order], x[order]
-    start, end, row = x[0::2], x[1::2], row[0::2]
+    x, field = _x_at(segments[edge], line), owner[edge]
+    order = np.lexsort((x, row, field))
+    start, end = x[order[0::2]], x[order[1::2]]
+    row, field = row[order[0::2]], field[order[0::2]]
     shift = row * repeat.shift + (band.x0 + band.x1) / 2
-    which, column = _expand(np.ceil((start - shift) / repeat.step_x), np.floor((end - shift) / repeat.step_x))
-    return Positions(row[which], column)
+    first, last = np.ceil((start - shift) / repeat.step_x), np.floor((end - shift) / repeat.step_x)
+    return field, row, first.astype(np.int64), last.astype(np.int64)
 
 
 def _x_at(segments: Floats, y: Floats) -> Floats:
@@ -138,7 +155,7 @@ def _x_at(segments: Floats, y: Floats) -> Floats:
     return np.asarray(np.where(y == yb, xb, x))
 
 
-def _expand(first: Floats, last: Floats) -> tuple[Ints, Ints]:
+def _expand(first: Floats | Ints, last: Floats | Ints) -> tuple[Ints, Ints]:
     """All whole numbers from first to last of each range, with the range's index."""
     begin = first.astype(np.int64)
     count = np.maximum(last.astype(np.int64) - begin + 1, 0)

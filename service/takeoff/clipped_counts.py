@@ -1,0 +1,182 @@
+"""Many starts on any field counted together, by clipping only the tiles that its edge runs through.
+
+Tiles that one edge of the field runs through, or two that meet in an outward corner, are convex polygons
+cut by lines and are clipped as arrays; the few others exactly. Whole tiles are counted by the run, so that
+work grows with edges times starts, not with tiles.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from service.takeoff.half_planes import areas, clipped, cross, runs_through, sides
+from service.takeoff.lattice import Repeat
+from service.takeoff.laying import Ground, is_rectangle, largest_part, solid_parts
+from service.takeoff.rings import TOLERANCE
+from service.takeoff.sweep import Floats, Ints, Positions, corners_at, levelled, marks, runs
+from service.takeoff.tried import GAP, NEAR_SHARE, SHARES, Tried, Wants
+
+_ROWS = _COLUMNS = 1 << 24  # room for rows and columns in one number with their start
+
+
+@dataclass(frozen=True)
+class _Met:
+    """Tiles that the field's edge runs through, of all starts: which start, the low corner of the tile's
+    cell from there [mm], and of the edges through it the number of the first and how many they are."""
+
+    start: Ints
+    at: Floats
+    first: Ints
+    count: Ints
+    edges: Ints
+
+
+@dataclass(frozen=True)
+class _Pieces:
+    """Pieces of all starts: which start, sides of the box [n, 2], area [mm2], middle, cuts."""
+
+    start: Ints
+    sides: Floats
+    area: Floats
+    middle: Floats
+    cuts: Ints
+
+
+def count_each(ground: Ground, repeat: Repeat, origins: Floats, wants: Wants) -> Tried:
+    """The starts `origins` [n, 2] on a field of any shape; cuts of the exactly clipped are estimated."""
+    sums, halves = np.zeros((3, len(origins))), np.zeros((8, len(origins)))
+    step = np.zeros(len(origins), np.int64)
+    for ring in repeat.tiles:
+        tile = np.asarray(ring)
+        whole, cut = _of_tile(ground, repeat, tile, origins)
+        low = _steps(cut, np.ptp(tile, axis=0), wants)
+        np.maximum.at(step, cut.start, low)
+        laid = _laid(cut, np.ptp(tile, axis=0), wants)
+        sums += _sums(laid, tile, len(origins), wants) + np.stack([whole, whole, 0 * whole])
+        halves += _halves(laid, ground, origins, float(areas(tile[None])[0]))
+    tiles, pieces, cuts = sums
+    return Tried(origins, step, tiles, pieces, cuts, _imbalance(halves))
+
+
+def _of_tile(ground: Ground, repeat: Repeat, tile: Floats, origins: Floats) -> tuple[Floats, _Pieces]:
+    """Whole tiles by start, and all that is left of cut ones."""
+    edges = ground.segments
+    moved = (edges[None] - np.tile(origins, 2)[:, None]).reshape(-1, 4)
+    owner = np.repeat(np.arange(len(origins)), len(edges))
+    level, band, sheared = levelled(moved, repeat, tile)
+    edge, row, column = marks(sheared, level, band)
+    at = corners_at(Positions(row, column), repeat, (0.0, 0.0))
+    through = runs_through(tile, at, moved[edge])
+    edge, at = edge[through], at[through]
+    codes = _code(owner[edge], row[through], column[through])
+    order = np.argsort(codes, kind="stable")
+    codes, first, count = np.unique(codes[order], return_index=True, return_counts=True)
+    edge, at = edge[order], at[order]
+    met = _Met(owner[edge[first]], at[first], first, count, edge)
+    whole = _whole(runs(sheared, owner, level, band), codes, met.start, len(origins))
+    return whole, _cut(ground, met, tile, moved, origins)
+
+
+def _code(start: Ints, row: Ints, column: Ints) -> Ints:
+    return (start * _ROWS + row + _ROWS // 2) * _COLUMNS + column + _COLUMNS // 2
+
+
+def _whole(inside: tuple[Ints, Ints, Ints, Ints], met: Ints, owner: Ints, count: int) -> Floats:
+    """Tiles with their middle in the field less those of them that its edge meets."""
+    start, row, first, last = (each[inside[3] >= inside[2]] for each in inside)
+    begin, end = _code(start, row, first), _code(start, row, last)
+    run = np.searchsorted(begin, met, "right") - 1
+    among = (run >= 0) & (met <= end[run]) if len(end) else np.zeros(len(met), np.bool_)
+    return np.bincount(start, last - first + 1.0, count) - np.bincount(owner[among], minlength=count) * 1.0
+
+
+def _cut(ground: Ground, met: _Met, tile: Floats, moved: Floats, origins: Floats) -> _Pieces:
+    one, two = met.edges[met.first], met.edges[np.minimum(met.first + 1, len(met.edges) - 1)]
+    single = met.count == 1
+    corner = (met.count == 2) & _outward(ground.segments, one, two)
+    by_one = clipped(tile + met.at[single][:, None], moved[one[single]])
+    by_two = clipped(clipped(tile + met.at[corner][:, None], moved[one[corner]]), moved[two[corner]])
+    groups = (
+        _measured(by_one, met.start[single], 1),
+        _measured(by_two, met.start[corner], 2),
+        _exact(ground, met, ~single & ~corner, tile, origins),
+    )
+    pieces = _Pieces(*map(np.concatenate, zip(*groups, strict=True)))
+    solid = pieces.area > TOLERANCE * pieces.sides.sum(axis=1)
+    return _chosen(pieces, solid)
+
+
+def _outward(segments: Floats, one: Ints, two: Ints) -> npt.NDArray[np.bool_]:
+    """Whether of two edges (numbered through all starts) one follows the other in an outward corner."""
+    a, b = segments[one % len(segments)], segments[two % len(segments)]
+    turn = cross(a[:, 2:] - a[:, :2], b[:, 2:] - b[:, :2])
+    onward, back = (a[:, 2:] == b[:, :2]).all(axis=1), (b[:, 2:] == a[:, :2]).all(axis=1)
+    return np.asarray(onward & (turn > 0) | back & (turn < 0))
+
+
+_Group = tuple[Ints, Floats, Floats, Floats, Ints]
+
+
+def _measured(polygons: Floats, start: Ints, cuts: int) -> _Group:
+    middle = (polygons.max(axis=1) + polygons.min(axis=1)) / 2
+    return start, sides(polygons), areas(polygons), middle, np.full(len(start), cuts)
+
+
+def _exact(ground: Ground, met: _Met, chosen: npt.NDArray[np.bool_], tile: Floats, origins: Floats) -> _Group:
+    """Tiles that more of the field's edge runs through; every edge counts as a cut."""
+    start, count = met.start[chosen], met.count[chosen]
+    rings = tile + (met.at[chosen] + origins[start])[:, None]
+    outlines = np.asarray(shapely.polygons(rings)) if len(rings) else np.array([], object)
+    parts, owner = solid_parts(ground.field, outlines)
+    box = shapely.bounds(parts).reshape(-1, 4)
+    middle = (box[:, 2:] + box[:, :2]) / 2 - origins[start[owner]]
+    return start[owner], box[:, 2:] - box[:, :2], shapely.area(parts), middle, count[owner]
+
+
+def _chosen(pieces: _Pieces, which: npt.NDArray[np.bool_]) -> _Pieces:
+    parts = (pieces.start, pieces.sides, pieces.area, pieces.middle, pieces.cuts)
+    return _Pieces(*(each[which] for each in parts))
+
+
+def _laid(cut: _Pieces, size: Floats, wants: Wants) -> _Pieces:
+    return _chosen(cut, cut.sides.min(axis=1, initial=np.inf) >= wants.least(size.tolist()))
+
+
+def _steps(cut: _Pieces, size: Floats, wants: Wants) -> Ints:
+    """Of each piece; what the joint takes up is as good as laid."""
+    narrow = cut.sides.min(axis=1, initial=np.inf)
+    share = (cut.sides / size).min(axis=1, initial=np.inf)
+    step = np.sum([share < least - NEAR_SHARE for least in SHARES], axis=0)
+    taken_up = np.where(narrow > wants.joint + TOLERANCE, GAP, 0)
+    return np.asarray(np.where(narrow >= wants.least(size.tolist()), step, taken_up))
+
+
+def _sums(laid: _Pieces, tile: Floats, count: int, wants: Wants) -> Floats:
+    """By start: tiles that the pieces take as a first estimate, pieces, cuts."""
+    size, area = np.ptp(tile, axis=0), areas(tile[None])[0]
+    square = np.abs(laid.sides.prod(axis=1) - laid.area) <= TOLERANCE * laid.sides.sum(axis=1)
+    by_side = wants.load(laid.sides[:, 0], size[0]) * wants.load(laid.sides[:, 1], size[1])
+    by_area = np.where(laid.area > area / 2, 1.0, 0.5)
+    loads = np.where(square & is_rectangle(tile), by_side, by_area)
+    weights = (loads, np.ones(len(loads)), laid.cuts)
+    return np.stack([np.bincount(laid.start, each, count) for each in weights])
+
+
+def _halves(laid: _Pieces, ground: Ground, origins: Floats, area: float) -> Floats:
+    """For the field's two sides along the room's x and y: the sum of the pieces' shares, and their number."""
+    x0, y0, x1, y1 = largest_part(ground.field).bounds
+    from_middle = laid.middle + origins[laid.start] - np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+    room = from_middle @ np.array(ground.turn.axes)
+    over = [where for along in room.T for where in (along < 0, along >= 0)]
+    weights = (weight for where in over for weight in (where * laid.area / area, where * 1.0))
+    return np.stack([np.bincount(laid.start, weight, len(origins)) for weight in weights])
+
+
+def _imbalance(halves: Floats) -> Floats:
+    """Difference of the mean share of a tile between opposite sides, x and y together."""
+    means = halves[0::2] / np.maximum(halves[1::2], 1.0)
+    return np.asarray(np.abs(means[0] - means[1]) + np.abs(means[2] - means[3]))

@@ -1,0 +1,105 @@
+"""The starts worth trying.
+
+Along an axis counts change only where an edge of the field meets the end of a tile, and the criteria also
+where a piece reaches a width that matters, or where opposite pieces are equal. So right-angled fields under
+level courses are searched completely by those starts, each taken within one pitch. Other fields have no
+such short list: their starts are the ones that put a tile's corner on the field's corner, those that are
+even about its middle, and a regular sample of the cell, refined around the best.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from service.takeoff.lattice import Repeat
+from service.takeoff.laying import Ground, largest_part
+from service.takeoff.level_counts import Courses
+from service.takeoff.level_field import LevelField
+from service.takeoff.rings import TOLERANCE
+from service.takeoff.room import Point
+from service.takeoff.sweep import Floats
+from service.takeoff.tried import SHARES, Wants
+
+_MOST_LINES = 24  # edges along an axis and shifts of courses, together, that starts are fitted to
+_MOST_VERTICES = 8  # of a field that is not right-angled
+_SAMPLES = 6  # along each side of the cell
+_REFINED = 3  # starts that are tried around again
+
+
+def level_starts(level: LevelField, courses: Courses, plain: Point, wants: Wants) -> tuple[Floats, Floats]:
+    """Along x and along y, `plain` first [mm]."""
+    xs: list[Floats] = []
+    ys: list[Floats] = []
+    repeat = courses.repeat
+    for tile in courses.repeat.tiles:
+        (x0, y0), (x1, y1) = np.min(tile, axis=0).tolist(), np.max(tile, axis=0).tolist()
+        shifts = courses.shifts[: max(1, _MOST_LINES // len(level.xs))] + x0
+        xs += [_along(level.xs, x1 - x0, repeat.step_x, wants) - shift for shift in shifts.tolist()]
+        ys.append(_along(level.ys, y1 - y0, repeat.step_y, wants) - y0)
+    return (
+        _distinct(plain[0], np.concatenate(xs), repeat.step_x, float(level.xs[0])),
+        _distinct(plain[1], np.concatenate(ys), repeat.step_y, float(level.ys[0])),
+    )
+
+
+def _along(lines: Floats, size: float, pitch: float, wants: Wants) -> Floats:
+    """Where a tile may begin so that something changes at one of the field's edges, or is balanced."""
+    ends = (lines[0] + lines[-1] - size) / 2 + np.array([0.0, pitch / 2])
+    near = lines[:_MOST_LINES]
+    kerf = (size - wants.kerf) / 2
+    widths = [0.0, size, wants.joint, wants.min_piece, kerf, *(share * size for share in SHARES)]
+    met = [near + sign * width + by for width in widths for sign, by in ((1, -size), (-1, 0.0))]
+    return np.concatenate([ends, *met])
+
+
+def _distinct(plain: float, starts: Floats, pitch: float, low: float) -> Floats:
+    """Within one pitch from the field's low end, those apart by more than the tolerance, `plain` first."""
+    past = np.sort(np.append((starts - low) % pitch, 0.0))
+    past = past[np.diff(past, prepend=-1.0) > 2 * TOLERANCE]
+    away = np.abs((past + low - plain + pitch / 2) % pitch - pitch / 2) > 2 * TOLERANCE
+    return np.asarray(np.append(plain, low + past[away]))
+
+
+def free_starts(ground: Ground, repeat: Repeat, plain: Point) -> Floats:
+    """Rows (x, y) for a field of any shape, `plain` first [mm]."""
+    steps = np.arange(_SAMPLES) / _SAMPLES
+    sample = np.array(list(product(steps, steps))) @ cell_of(repeat)
+    low = np.array(ground.field.bounds[:2])
+    starts = np.concatenate([np.array([plain]), _even(ground, repeat), _at_corners(ground, repeat), low + sample])
+    return _one_of_each(starts, repeat)
+
+
+def starts_around(best: Floats, repeat: Repeat, share: float) -> Floats:
+    """Eight starts around each of the best ones, that share of the cell away."""
+    about = [pair for pair in product((-share, 0.0, share), repeat=2) if any(pair)]
+    return (best[:_REFINED, None] + np.array(about) @ cell_of(repeat)).reshape(-1, 2)
+
+
+def cell_of(repeat: Repeat) -> Floats:
+    """The lattice's two steps as rows [mm]."""
+    return np.array([[repeat.step_x, repeat.rise], [repeat.shift, repeat.step_y]])
+
+
+def _even(ground: Ground, repeat: Repeat) -> Floats:
+    """A tile's middle, a joint's or a crossing of joints in the middle of the field."""
+    x0, y0, x1, y1 = largest_part(ground.field).bounds
+    tiles = [np.asarray(tile) for tile in repeat.tiles]
+    middles = [(tile.max(axis=0) + tile.min(axis=0)) / 2 for tile in tiles]
+    halves = np.array([(0, 0), (0.5, 0), (0, 0.5), (0.5, 0.5)]) @ cell_of(repeat)
+    return np.array([(x0 + x1) / 2, (y0 + y1) / 2]) - np.concatenate([middle + halves for middle in middles])
+
+
+def _at_corners(ground: Ground, repeat: Repeat) -> Floats:
+    """A tile's corner on a corner of the field."""
+    vertices = ground.segments[:_MOST_VERTICES, :2]
+    corners = np.asarray(repeat.tiles[0])
+    return (vertices[:, None] - corners).reshape(-1, 2)
+
+
+def _one_of_each(starts: Floats, repeat: Repeat) -> Floats:
+    """Starts that lay the same lattice once, the first of them."""
+    cells = np.round((starts - starts[0]) @ np.linalg.inv(cell_of(repeat)), 6) % 1.0
+    _, first = np.unique(cells, axis=0, return_index=True)
+    return starts[np.sort(first)]

@@ -1,0 +1,73 @@
+"""What the search for the best start asks of every start that it tries."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from service.takeoff.rings import TOLERANCE
+from service.takeoff.room import Point, Room
+from service.takeoff.sweep import Floats, Ints
+
+SHARES = (1 / 2, 1 / 3, 1 / 4, 1 / 8)
+"""Steps of the narrowest piece as a share of its tile; half a tile is the usual rule (ANSI A108.02-4.3.2)."""
+NEAR_SHARE = 1e-6
+
+
+def step_of(share: float) -> int:
+    """0 where no piece is narrower than half a tile, then 1 to 4 by the steps of SHARES."""
+    return next((i for i, least in enumerate(SHARES) if share >= least - NEAR_SHARE), len(SHARES))
+
+
+GAP = len(SHARES) + 1
+"""The step of a floor where a strip is left open that the joint cannot take up."""
+
+
+@dataclass(frozen=True)
+class Wants:
+    """What counts as a piece, a gap, and a piece that another can share its tile with [mm]."""
+
+    min_piece: float
+    joint: float
+    kerf: float
+    sawn_edges: bool
+
+    @classmethod
+    def of(cls, room: Room) -> Wants:
+        return cls(room.min_piece, room.joint, room.saw.kerf, room.saw.sawn_edges_at_joints)
+
+    def least(self, size: Sequence[float]) -> float:
+        """The narrowest piece that is laid; of a mosaic the tile itself."""
+        return min(self.min_piece, *size) - TOLERANCE
+
+    def load(self, width: Floats, size: float) -> Floats:
+        """How much of a tile's side a piece takes up: all where no second one comes from the same side.
+
+        Each piece wants a factory side at the joint, so that at most two share a side of a tile.
+        """
+        shared = width / size if self.sawn_edges else 0.5
+        return np.where(width > (size - self.kerf) / 2 + TOLERANCE, 1.0, shared)
+
+
+@dataclass(frozen=True)
+class Tried:
+    """Starts [n, 2] and per start: the step of the narrowest piece (to GAP), the tiles that it takes as a
+    first estimate, pieces, cuts, and by how much of a tile pieces at opposite sides differ."""
+
+    origins: Floats
+    step: Ints
+    tiles: Floats
+    pieces: Floats
+    cuts: Floats
+    imbalance: Floats
+
+    def ranked(self) -> list[int]:
+        """The starts in the order of the criteria, the best first."""
+        x, y = self.origins.T
+        keys = (y, x, self.imbalance, self.cuts, self.pieces, np.round(self.tiles, 3), self.step)
+        return [int(i) for i in np.lexsort(keys)]
+
+    def start(self, i: int) -> Point:
+        return (float(self.origins[i, 0]), float(self.origins[i, 1]))
