@@ -1,18 +1,15 @@
-"""Where movement joints cross the field: as few as the limit allows, on grout joints where there are any."""
+"""Where movement joints cross a span: as few as the limit allows, on grout joints where there are any."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import count, pairwise
 from math import ceil, floor, inf
 
 from service.takeoff.answer import Layout
-from service.takeoff.geometry import FloorShape
-from service.takeoff.room import Point, Room
-from service.takeoff.sections import Span, level_spans, main_direction, turned, turned_point, upright_spans
-
-Line = tuple[Point, Point]
+from service.takeoff.room import Room
+from service.takeoff.sections import Span, turned_point
 
 NOISE = 1e-9
 SAME_DIRECTION_DEG = 1e-6
@@ -36,38 +33,17 @@ class Grid:
     pitch: float
 
 
-@dataclass(frozen=True, slots=True)
-class FieldJoints:
-    """Joint lines [room coordinates, mm], the widest bay, and whether all lines follow grout joints."""
-
-    lines: tuple[Line, ...]
-    widest_mm: float
-    along_grout: bool
-
-
-def field_joints(room: Room, shape: FloorShape, layout: Layout, limit: Limit) -> FieldJoints:
-    """Joints along and across the longest wall, each as long as it lies on the field."""
-    angle = main_direction(shape)
-    level = turned(shape.field, -angle)
-    left, low, right, high = level.bounds
-    grids = grout_grids(room, layout, angle)
-    across, along = divided(((left, right), (low, high)), limit, grids)
-    spots = [((x, a), (x, b)) for x in across for a, b in upright_spans(level, x)]
-    spots += [((a, y), (b, y)) for y in along for a, b in level_spans(level, y)]
-    return FieldJoints(
-        lines=tuple((turned_point(start, angle), turned_point(end, angle)) for start, end in spots),
-        widest_mm=max(_widest((left, right), across), _widest((low, high), along)),
-        along_grout=all(_on(grid, at) for grid, at in zip(grids, (across, along), strict=True)),
-    )
-
-
 def divided(
-    spans: tuple[Span, Span], limit: Limit, grids: tuple[Grid | None, Grid | None] = (None, None)
+    spans: tuple[Span, Span],
+    limit: Limit,
+    grids: tuple[Grid | None, Grid | None] = (None, None),
+    largest_mm2: Callable[[list[float], list[float]], float] | None = None,
 ) -> tuple[list[float], list[float]]:
     """Positions of the joints across two spans [mm], so that no bay is wider than the limit or larger.
 
     ceil(span / limit) - 1 each way: 30 ft at 25 ft take one, 24 ft none (TCNA EJ171). Where bays are still
-    too large for the limit of area, their longer side is divided once more.
+    too large for the limit of area, their longer side is divided once more. `largest_mm2` gives the largest
+    part that joints at such positions leave; without it every bay is taken to be tiled all over.
     """
     least = [0, 0]
     while True:
@@ -75,7 +51,8 @@ def divided(
             _cuts(span, limit.spacing_mm, n, grid) for span, n, grid in zip(spans, least, grids, strict=True)
         ]
         sides = [_widest(span, at) for span, at in zip(spans, cuts, strict=True)]
-        if sides[0] * sides[1] / 1e6 <= limit.area_m2 * (1 + NOISE):
+        largest = largest_mm2(cuts[0], cuts[1]) if largest_mm2 else sides[0] * sides[1]
+        if largest / 1e6 <= limit.area_m2 * (1 + NOISE):
             return cuts[0], cuts[1]
         longer = 0 if sides[0] >= sides[1] else 1
         least[longer] = len(cuts[longer]) + 1
@@ -140,10 +117,9 @@ def _widest(span: Span, cuts: list[float]) -> float:
     return max(b - a for a, b in pairwise([span[0], *cuts, span[1]]))
 
 
-def _on(grid: Grid | None, cuts: list[float]) -> bool:
-    return not cuts or (grid is not None and all(_near(grid, at) for at in cuts))
-
-
-def _near(grid: Grid, at: float) -> bool:
+def on_grout(grid: Grid | None, at: float) -> bool:
+    """Whether a joint at this place follows a grout joint."""
+    if grid is None:
+        return False
     steps = (at - grid.start) / grid.pitch
     return abs(steps - round(steps)) < 1e-6

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from math import ceil, inf
 
+from shapely import Polygon
+
 from service.takeoff.answer import Finding, MovementJoints
 from service.takeoff.doorways import heated
-from service.takeoff.joint_lines import FieldJoints, Limit
-from service.takeoff.room import Room
+from service.takeoff.joint_lines import Limit
+from service.takeoff.joint_parts import FieldJoints, Limits
+from service.takeoff.room import Exposure, Room
 from service.trade.values import TradeValues
 
 RIGID = ("concrete", "screed", "exterior_slab")
@@ -16,15 +19,34 @@ NOISE = 1e-9
 
 
 def limit_of(room: Room, values: TradeValues) -> Limit:
-    """The strictest spacing, part size and width of all that applies to this floor."""
-    spacings = _in_force("spacing", room, values)
+    """The strictest spacing, part size and width of all that applies somewhere on this floor."""
+    return _limit(room, (room.exposure, *(zone.exposure for zone in room.zones)), _sunlit(room), values)
+
+
+def limits_of(room: Room, values: TradeValues) -> Limits:
+    """What applies to the whole floor, and to its zones."""
+    zones = (
+        (Polygon(zone.outline), _limit(room, (room.exposure, zone.exposure), zone.sunlit, values))
+        for zone in room.zones
+    )
+    base = _limit(room, (room.exposure,), False, values)
+    return Limits(base, tuple((zone, limit) for zone, limit in zones if limit != base))
+
+
+def _limit(room: Room, met: tuple[Exposure, ...], sunlit: bool, values: TradeValues) -> Limit:
+    spacings = _in_force("spacing", room, met, sunlit, values)
     key = min(spacings, key=values.number)
+    widths, areas = (_in_force(what, room, met, sunlit, values) for what in ("width", "area"))
     return Limit(
         spacing_mm=values.number(key),
         spacing_key=key,
-        width_mm=max(values.number(width) for width in _in_force("width", room, values)),
-        area_m2=min((values.number(area) for area in _in_force("area", room, values)), default=inf),
+        width_mm=max(values.number(width) for width in widths),
+        area_m2=min((values.number(area) for area in areas), default=inf),
     )
+
+
+def _sunlit(room: Room) -> bool:
+    return any(zone.sunlit for zone in room.zones)
 
 
 def joint_width_mm(room: Room, limit: Limit, bay_mm: float, values: TradeValues) -> float:
@@ -48,11 +70,11 @@ def exterior_width_mm(bay_mm: float, values: TradeValues) -> float:
 
 
 def findings(
-    room: Room, answer: MovementJoints, field: FieldJoints, limit: Limit, values: TradeValues
+    room: Room, answer: MovementJoints, field: FieldJoints, limits: Limits, values: TradeValues
 ) -> tuple[Finding, ...]:
     """Spacing, width, filling and places of the joints, with their sources."""
     return (
-        _spacing(answer, field, limit, values),
+        _spacing(answer, field, limits, values),
         *_width(answer, values, room),
         *_sawn(field, values),
         _filling(values),
@@ -62,34 +84,43 @@ def findings(
     )
 
 
-def _in_force(what: str, room: Room, values: TradeValues) -> list[str]:
-    """The keys of a limit that apply to this room and that the country's standards have."""
+def _in_force(
+    what: str, room: Room, met: tuple[Exposure, ...], sunlit: bool, values: TradeValues
+) -> list[str]:
+    """The keys of a limit that apply where these exposures are met and that the country's standards have."""
     cases = {
-        "exterior": room.hardest_exposure == "exterior",
+        "exterior": "exterior" in met,
         "interior": True,
-        "moist": room.hardest_exposure != "dry",
-        "sunlit": any(zone.sunlit for zone in room.zones),
+        "moist": set(met) != {"dry"},
+        "sunlit": sunlit,
         "suspended": room.substrate.kind == "concrete_suspended",
         "heated": heated(room),
     }
-    keys = [f"movement_joints.{what}.{case}" for case, met in cases.items() if met]
+    keys = [f"movement_joints.{what}.{case}" for case, holds in cases.items() if holds]
     return [key for key in keys if key in values.by_key]
 
 
-def _spacing(answer: MovementJoints, field: FieldJoints, limit: Limit, values: TradeValues) -> Finding:
-    part = "" if limit.area_m2 == inf else f" and parts of at most {limit.area_m2:.0f} m2"
+def _spacing(answer: MovementJoints, field: FieldJoints, limits: Limits, values: TradeValues) -> Finding:
+    strictest = min((limits.base, *(limit for _, limit in limits.zones)), key=lambda limit: limit.spacing_mm)
+    zoned = f", {_words(strictest)} in zones" if strictest != limits.base else ""
     message = (
-        f"Movement joints at most {limit.spacing_mm / 1000:.2f} m apart{part}: "
-        f"{answer.field_length_m:.2f} m in the field, the widest bay {field.widest_mm / 1000:.2f} m. "
-        "The designer of the floor answers for their places."
+        f"Movement joints {_words(limits.base)}{zoned}: {answer.field_length_m:.2f} m in the field, which "
+        f"leave {field.parts} parts, the longest {field.widest_mm / 1000:.2f} m, "
+        f"the largest {field.largest_m2:.2f} m2. The designer of the floor answers for their places."
     )
-    return Finding("movement_joint_spacing", "pass", message, values.citation(limit.spacing_key))
+    return Finding("movement_joint_spacing", "pass", message, values.citation(strictest.spacing_key))
+
+
+def _words(limit: Limit) -> str:
+    part = "" if limit.area_m2 == inf else f" with parts of at most {limit.area_m2:.0f} m2"
+    return f"at most {limit.spacing_mm / 1000:.2f} m apart{part}"
 
 
 def _width(answer: MovementJoints, values: TradeValues, room: Room) -> tuple[Finding, ...]:
     if not answer.lines:
         return ()
-    key = max(_in_force("width", room, values), key=values.number)
+    met = (room.exposure, *(zone.exposure for zone in room.zones))
+    key = max(_in_force("width", room, met, _sunlit(room), values), key=values.number)
     message = f"Joints in the field and at doorways are at least {answer.width_mm:.4g} mm wide."
     return (Finding("movement_joint_width", "pass", message, values.citation(key)),)
 

@@ -9,8 +9,8 @@ from service.takeoff.answer import Layout, MovementJoints, ProfileRun, Step, Wor
 from service.takeoff.build_up import tile_height_mm
 from service.takeoff.doorways import parted
 from service.takeoff.geometry import FloorShape
-from service.takeoff.joint_lines import field_joints
-from service.takeoff.joint_rules import findings, joint_width_mm, limit_of
+from service.takeoff.joint_parts import field_joints
+from service.takeoff.joint_rules import findings, joint_width_mm, limit_of, limits_of
 from service.takeoff.profiles import MM_PER_M, stock
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
@@ -30,8 +30,8 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
 
     Where profiles are wanted they are bought and set here; sealant joints are filled with the perimeter.
     """
-    limit = limit_of(room, values)
-    field = field_joints(room, shape, layout, limit)
+    limit, limits = limit_of(room, values), limits_of(room, values)
+    field = field_joints(room, shape, layout, limits, values.number("movement_joints.least_part"))
     doorways = [opening for opening in shape.openings if parted(room, opening.doorway, values)]
     answer = MovementJoints(
         perimeter_length_m=shape.measures.wall_length_m,
@@ -45,7 +45,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     step = Step(
         materials=stock("movement_joint_profile", [(run, 0) for run in runs], room, values),
         work=_work(runs),
-        findings=findings(room, answer, field, limit, values),
+        findings=findings(room, answer, field, limits, values),
     )
     return MovementJointsTake(answer, step, runs)
 

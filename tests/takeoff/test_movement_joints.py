@@ -10,17 +10,21 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import LineString, Polygon, box
+from shapely import LineString, Polygon, STRtree, box, union_all
+from shapely import Point as ShapelyPoint
 from shapely.affinity import rotate, translate
+from shapely.ops import polygonize
 
 from service.takeoff import movement_joints
 from service.takeoff.answer import Finding, Lattice, Layout, Plan
 from service.takeoff.geometry import floor_shape
-from service.takeoff.joint_lines import Grid, Limit, divided, field_joints, grout_grids
-from service.takeoff.joint_rules import exterior_width_mm, limit_of
+from service.takeoff.joint_lines import Grid, Limit, divided, grout_grids
+from service.takeoff.joint_parts import field_joints
+from service.takeoff.joint_rules import exterior_width_mm, limit_of, limits_of
 from service.takeoff.layout import lay_out
 from service.takeoff.movement_joints import MovementJointsTake
-from service.takeoff.room import Doorway, Outline, Pattern, Room, Substrate, Tile, Zone
+from service.takeoff.room import Doorway, Outline, Pattern, Point, Room, Substrate, Tile, Zone
+from service.takeoff.sections import main_direction
 from service.trade.values import TradeValues, load_trade_values
 from tests.takeoff.outlines import outline_of, rectangle, rectilinear, room_of, star
 from tests.takeoff.rooms import ON, VALUES
@@ -29,7 +33,7 @@ from tests.takeoff.test_membrane import UNLAID
 DE, UK = load_trade_values("de", ON), load_trade_values("uk", ON)
 FT, INCH = 304.8, 25.4
 HALL = rectangle(30 * FT, 24 * FT)
-SUN = Zone(((0, 0), (1000, 0), (1000, 1000), (0, 1000)), "dry", sunlit=True)
+SUN = Zone(HALL, "dry", sunlit=True)
 
 
 def hall(**said: Any) -> Room:
@@ -216,10 +220,101 @@ def test_a_joint_is_as_long_as_it_lies_on_the_field(outline: Outline) -> None:
     shape = floor_shape(room)
     answer = taken(room).answer
     assert answer.field_length_m == pytest.approx(fsum(dist(*line) for line in answer.lines) / 1000)
-    for line in answer.lines:
-        drawn = LineString(line)
-        assert drawn.intersection(shape.field.buffer(0.01)).length == pytest.approx(drawn.length, abs=0.1)
-        assert min(shape.field.boundary.distance(LineString([end, end])) for end in line) < 0.1
+    drawn = [LineString(line) for line in answer.lines]
+    for line in drawn:
+        assert line.intersection(shape.field.buffer(0.01)).length == pytest.approx(line.length, abs=0.1)
+        others = union_all([shape.field.boundary, *(other for other in drawn if other is not line)])
+        assert all(others.distance(ShapelyPoint(end)) < 0.1 for end in line.coords)
+
+
+def parts_of(room: Room, lines: tuple[tuple[Point, Point], ...]) -> list[Polygon]:
+    """What shapely's noder makes of the field and the joints, each drawn 0.1 mm further."""
+    field = floor_shape(room).field
+    drawn = []
+    for (x0, y0), (x1, y1) in lines:
+        dx, dy = ((x1 - x0) / dist((x0, y0), (x1, y1)) / 10, (y1 - y0) / dist((x0, y0), (x1, y1)) / 10)
+        drawn.append(LineString([(x0 - dx, y0 - dy), (x1 + dx, y1 + dy)]))
+    faces = polygonize(union_all([field.boundary, *drawn]))
+    return [face for face in faces if face.area > 1 and field.covers(face.representative_point())]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    rectilinear(20000) | star(20000),
+    st.sampled_from((VALUES, UK, DE)),
+    st.sampled_from(("none", "water")),
+    st.booleans(),
+)
+def test_no_part_of_any_room_exceeds_the_limits_where_it_lies(
+    outline: Outline, values: TradeValues, heating: Any, zoned: bool
+) -> None:
+    # The limits are looked up here anew: the room's, and the zone's for parts that share ground with it.
+    x, y = Polygon(outline.ring, outline.holes).representative_point().coords[0]
+    reach = Polygon(outline.ring).exterior.distance(ShapelyPoint(x, y)) / 1.5
+    corner = ((x - reach, y - reach), (x + reach, y - reach), (x + reach, y + reach), (x - reach, y + reach))
+    zones = (Zone(corner, "dry", sunlit=True),) if zoned and reach > 1 else ()
+    room = room_of(outline.ring, outline.holes, heating=heating, zones=zones)
+    shape, answer = floor_shape(room), taken(room, values).answer
+    keys = ["interior"] + (["heated"] if heating != "none" else [])
+    for part in parts_of(room, answer.lines):
+        sunny = any(Polygon(zone.outline).intersection(part).area > 2e3 for zone in zones)
+        level = rotate(part, -main_direction(shape), origin=(0, 0)).bounds
+        for key in [*keys, *(["sunlit"] if sunny else [])]:
+            limits = values.by_key
+            if f"movement_joints.spacing.{key}" in limits:
+                most = values.number(f"movement_joints.spacing.{key}")
+                assert max(level[2] - level[0], level[3] - level[1]) <= most + 0.5
+            if f"movement_joints.area.{key}" in limits:
+                assert part.area / 1e6 <= values.number(f"movement_joints.area.{key}") + 0.01
+
+
+def test_an_ell_is_parted_at_its_inner_corner() -> None:
+    # 9 x 4 m and an arm of 3 x 8 m: over 25 ft (7.62 m) both ways. By hand: the shortest joint from the inner
+    # corner (3, 4) is the arm's mouth of 3 m; what is left, 9 x 4 m, takes one more of 4 m.
+    ell = ((0.0, 0.0), (9000.0, 0.0), (9000.0, 4000.0), (3000.0, 4000.0), (3000.0, 11600.0), (0.0, 11600.0))
+    answer = taken(room_of(ell, perimeter_joint=0.0)).answer
+    mouth, across = sorted(answer.lines, key=lambda line: dist(*line))
+    assert [*mouth[0], *mouth[1]] == pytest.approx([0, 4000, 3000, 4000], abs=0.01)
+    assert [*across[0], *across[1]] == pytest.approx([4500, 0, 4500, 4000], abs=0.01)
+
+
+def test_a_u_is_parted_at_both_inner_corners() -> None:
+    # 12 x 3 m with arms of 3 x 6 m at both ends: the mouths first (3 m each), then 12 m by one joint of 3 m.
+    u = ((0, 0), (12000, 0), (12000, 9000), (9000, 9000), (9000, 3000), (3000, 3000), (3000, 9000), (0, 9000))
+    answer = taken(room_of(tuple((float(x), float(y)) for x, y in u), perimeter_joint=0.0)).answer
+    assert answer.field_length_m == pytest.approx(9.0, abs=1e-4)
+    assert sum(line[0][1] == line[1][1] == 3000 for line in answer.lines) == 2
+
+
+def test_a_small_ell_needs_no_joint_in_its_field() -> None:
+    ell = ((0.0, 0.0), (4000.0, 0.0), (4000.0, 2000.0), (2000.0, 2000.0), (2000.0, 5000.0), (0.0, 5000.0))
+    assert taken(room_of(ell)).answer.lines == ()
+
+
+def test_a_zone_has_its_own_spacing_in_its_part_only() -> None:
+    # A sunlit strip 2 m deep along a hall of 24 x 20 ft: a joint of 20 ft beside the strip, one of 2 m
+    # across it as 20 ft exceed 12 ft, none in the rest: 5.32 x 6.10 m.
+    hall_ = room_of(rectangle(24 * FT, 20 * FT), perimeter_joint=0.0)
+    strip = Zone(rectangle(2000, 20 * FT), "dry", sunlit=True)
+    answer = taken(replace(hall_, zones=(strip,))).answer
+    assert answer.field_length_m == pytest.approx(20 * FT / 1000 + 2.0, abs=1e-4)
+    assert taken(hall_).answer.lines == ()
+    everywhere = taken(replace(hall_, zones=(Zone(rectangle(24 * FT, 20 * FT), "dry", sunlit=True),))).answer
+    assert everywhere.field_length_m > answer.field_length_m
+
+
+@settings(max_examples=20, deadline=None)
+@given(rectilinear(16000), st.sampled_from((0.0, 90.0)))
+def test_joints_of_any_room_in_stack_bond_saw_no_tile(outline: Outline, turned_by: float) -> None:
+    # Brute force by shapely over every whole tile, wherever the answer says that joints follow the tile.
+    room = room_of(outline.ring, outline.holes, tile=Tile(600, 400), pattern=Pattern(rotation=turned_by))
+    room = replace(room, origin="corner")
+    layout = lay_out(room, floor_shape(room), VALUES)
+    result = taken(room, layout=layout)
+    if "movement_joint_cuts" in rules(result) or not result.answer.lines:
+        return
+    tiles = STRtree([tile.buffer(-1.0) for tile in whole_tiles(layout)])
+    assert all(not len(tiles.query(LineString(line), "intersects")) for line in result.answer.lines)
 
 
 @settings(max_examples=30, deadline=None)
@@ -227,7 +322,7 @@ def test_a_joint_is_as_long_as_it_lies_on_the_field(outline: Outline) -> None:
 def test_moving_the_room_changes_nothing(outline: Outline, x: int, y: int) -> None:
     moved = outline_of(translate(Polygon(outline.ring, outline.holes), x, y))
     here, there = (
-        field_joints(room, floor_shape(room), UNLAID, limit_of(room, VALUES))
+        field_joints(room, floor_shape(room), UNLAID, limits_of(room, VALUES), 0.25)
         for room in (room_of(o.ring, o.holes) for o in (outline, moved))
     )
     assert len(here.lines) == len(there.lines)
