@@ -84,6 +84,35 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
+class OriginChoice:
+    """What a start gives, in the order in which starts are judged.
+
+    `narrowest_share` is the smaller side of the narrowest piece as a share of its tile's, 0 where a strip
+    is left open that the joint cannot take up; `imbalance` by how much of a tile the pieces at opposite
+    edges differ, along both axes together.
+    """
+
+    origin: Point
+    rotation_deg: float
+    narrowest_share: float
+    tiles_needed: int
+    cuts: int
+    imbalance: float
+    whole_at_entrance: bool | None = None  # None where no entrance is known
+    cut_on_sight_line: int | None = None  # pieces that are not whole along it
+
+
+@dataclass(frozen=True, slots=True)
+class OriginSearch:
+    """The start chosen, the plain corner to compare it with, and the two next best of other value."""
+
+    chosen: OriginChoice
+    corner: OriginChoice
+    runners_up: tuple[OriginChoice, ...]
+    tried: int
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """The counted floor; `plan` is None where only an area was given."""
 
@@ -104,6 +133,7 @@ class Layout:
     tiles_by_size: tuple[tuple[float, float, int], ...] = ()  # longer side, shorter side [mm], tiles needed
     unlaid_area_m2: float = 0.0  # taken up by joint or profile
     plan: Plan | None = None
+    search: OriginSearch | None = None  # where the best origin was asked for
 
     def bedded_area_m2(self, joint_mm: float) -> float:
         """Tile and the joints between [m2]: what is combed with mortar, laid and cleaned."""
@@ -258,6 +288,7 @@ class RoomTakeoff:
     movement_joints: MovementJoints
     profiles: tuple[ProfileRun, ...]
     findings: tuple[Finding, ...]
+    folds: tuple[tuple[Point, Point], ...] = ()  # where planes of a floor laid to falls meet [mm in the room]
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from service.takeoff.rings import TOLERANCE
 from service.takeoff.sweep import Floats, Ints, Positions, corners_at, levelled, marks, runs
 from service.takeoff.tried import GAP, NEAR_SHARE, SHARES, Tried, Wants
 
+Bools = npt.NDArray[np.bool_]
 _ROWS = _COLUMNS = 1 << 24  # room for rows and columns in one number with their start
 
 
@@ -44,6 +45,11 @@ class _Pieces:
     area: Floats
     middle: Floats
     cuts: Ints
+
+    def at(self, which: Bools) -> _Pieces:
+        return _Pieces(
+            self.start[which], self.sides[which], self.area[which], self.middle[which], self.cuts[which]
+        )
 
 
 def count_each(ground: Ground, repeat: Repeat, origins: Floats, wants: Wants) -> Tried:
@@ -100,17 +106,15 @@ def _cut(ground: Ground, met: _Met, tile: Floats, moved: Floats, origins: Floats
     corner = (met.count == 2) & _outward(ground.segments, one, two)
     by_one = clipped(tile + met.at[single][:, None], moved[one[single]])
     by_two = clipped(clipped(tile + met.at[corner][:, None], moved[one[corner]]), moved[two[corner]])
-    groups = (
+    pieces = _joined(
         _measured(by_one, met.start[single], 1),
         _measured(by_two, met.start[corner], 2),
         _exact(ground, met, ~single & ~corner, tile, origins),
     )
-    pieces = _Pieces(*map(np.concatenate, zip(*groups, strict=True)))
-    solid = pieces.area > TOLERANCE * pieces.sides.sum(axis=1)
-    return _chosen(pieces, solid)
+    return pieces.at(pieces.area > TOLERANCE * pieces.sides.sum(axis=1))
 
 
-def _outward(segments: Floats, one: Ints, two: Ints) -> npt.NDArray[np.bool_]:
+def _outward(segments: Floats, one: Ints, two: Ints) -> Bools:
     """Whether of two edges (numbered through all starts) one follows the other in an outward corner."""
     a, b = segments[one % len(segments)], segments[two % len(segments)]
     turn = cross(a[:, 2:] - a[:, :2], b[:, 2:] - b[:, :2])
@@ -118,15 +122,22 @@ def _outward(segments: Floats, one: Ints, two: Ints) -> npt.NDArray[np.bool_]:
     return np.asarray(onward & (turn > 0) | back & (turn < 0))
 
 
-_Group = tuple[Ints, Floats, Floats, Floats, Ints]
+def _joined(*groups: _Pieces) -> _Pieces:
+    return _Pieces(
+        np.concatenate([each.start for each in groups]),
+        np.concatenate([each.sides for each in groups]),
+        np.concatenate([each.area for each in groups]),
+        np.concatenate([each.middle for each in groups]),
+        np.concatenate([each.cuts for each in groups]),
+    )
 
 
-def _measured(polygons: Floats, start: Ints, cuts: int) -> _Group:
+def _measured(polygons: Floats, start: Ints, cuts: int) -> _Pieces:
     middle = (polygons.max(axis=1) + polygons.min(axis=1)) / 2
-    return start, sides(polygons), areas(polygons), middle, np.full(len(start), cuts)
+    return _Pieces(start, sides(polygons), areas(polygons), middle, np.full(len(start), cuts))
 
 
-def _exact(ground: Ground, met: _Met, chosen: npt.NDArray[np.bool_], tile: Floats, origins: Floats) -> _Group:
+def _exact(ground: Ground, met: _Met, chosen: Bools, tile: Floats, origins: Floats) -> _Pieces:
     """Tiles that more of the field's edge runs through; every edge counts as a cut."""
     start, count = met.start[chosen], met.count[chosen]
     rings = tile + (met.at[chosen] + origins[start])[:, None]
@@ -134,16 +145,11 @@ def _exact(ground: Ground, met: _Met, chosen: npt.NDArray[np.bool_], tile: Float
     parts, owner = solid_parts(ground.field, outlines)
     box = shapely.bounds(parts).reshape(-1, 4)
     middle = (box[:, 2:] + box[:, :2]) / 2 - origins[start[owner]]
-    return start[owner], box[:, 2:] - box[:, :2], shapely.area(parts), middle, count[owner]
-
-
-def _chosen(pieces: _Pieces, which: npt.NDArray[np.bool_]) -> _Pieces:
-    parts = (pieces.start, pieces.sides, pieces.area, pieces.middle, pieces.cuts)
-    return _Pieces(*(each[which] for each in parts))
+    return _Pieces(start[owner], box[:, 2:] - box[:, :2], shapely.area(parts), middle, count[owner])
 
 
 def _laid(cut: _Pieces, size: Floats, wants: Wants) -> _Pieces:
-    return _chosen(cut, cut.sides.min(axis=1, initial=np.inf) >= wants.least(size.tolist()))
+    return cut.at(cut.sides.min(axis=1, initial=np.inf) >= wants.least(size.tolist()))
 
 
 def _steps(cut: _Pieces, size: Floats, wants: Wants) -> Ints:

@@ -8,9 +8,10 @@ is straight or diagonal, two around an inward corner an L notch, three a U notch
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
-from dataclasses import astuple, dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import astuple, dataclass, fields
 from itertools import pairwise
+from operator import attrgetter
 
 from shapely import Polygon
 from shapely.geometry.polygon import orient
@@ -19,9 +20,11 @@ from service.takeoff.answer import CutKind, Cuts
 from service.takeoff.rings import TOLERANCE, polygons
 from service.takeoff.room import Point, Ring
 
-_NEAR = 2 * TOLERANCE  # a side so near the tile's outline lies on it [mm]
-_STRAIGHT_ON = 1e-3  # sides that turn by less are one side [rad]
+NEAR = 2 * TOLERANCE  # a side so near the tile's outline lies on it [mm]
+STRAIGHT_ON = 1e-3  # sides that turn by less are one side [rad]
 _CUT_OF_SIDES: dict[int, CutKind] = {2: "notch_l", 3: "notch_u"}
+
+_COUNTS = tuple(attrgetter(each.name) for each in fields(Cuts))
 
 Side = tuple[Point, Point]
 
@@ -36,8 +39,13 @@ class Sawing:
 
 def total(sawings: Sequence[Sawing]) -> Sawing:
     """All cuts together."""
-    columns = zip(astuple(Cuts()), *(astuple(s.cuts) for s in sawings), strict=True)
-    return Sawing(Cuts(*map(sum, columns)), math.fsum(s.length for s in sawings))
+    return Sawing(total_cuts(s.cuts for s in sawings), math.fsum(s.length for s in sawings))
+
+
+def total_cuts(cuts: Iterable[Cuts]) -> Cuts:
+    """Kind by kind."""
+    each = list(cuts)
+    return Cuts(*(sum(map(count, each)) for count in _COUNTS))
 
 
 def sawing_of(piece: Polygon, tile: Sequence[Side]) -> Sawing:
@@ -79,7 +87,7 @@ def _counted(kinds: Sequence[CutKind]) -> Cuts:
 def _kind(cut: Sequence[Side], tile: Sequence[Side]) -> CutKind:
     if len(cut) > 1:
         return _CUT_OF_SIDES.get(len(cut), "curve")
-    parallel = any(abs(_turn(cut[0], side, half=True)) < _STRAIGHT_ON for side in tile)
+    parallel = any(abs(_turn(cut[0], side, half=True)) < STRAIGHT_ON for side in tile)
     return "straight" if parallel else "diagonal"
 
 
@@ -107,7 +115,7 @@ def _joined_sides(points: Sequence[tuple[float, ...]]) -> list[Side]:
     ring = [(p[0], p[1]) for p in points]
     ring = [p for before, p in zip([ring[-1], *ring], ring, strict=False) if math.dist(before, p) > TOLERANCE]
     loop = list(zip([ring[-1], *ring], ring, [*ring[1:], ring[0]], strict=False))
-    kept = [at for before, at, after in loop if abs(_turn((before, at), (at, after))) > _STRAIGHT_ON]
+    kept = [at for before, at, after in loop if abs(_turn((before, at), (at, after))) > STRAIGHT_ON]
     return list(pairwise([*kept, kept[0]]))
 
 
@@ -123,7 +131,7 @@ def _direction(side: Side) -> float:
 
 
 def _on_tile(side: Side, tile: Sequence[Side]) -> bool:
-    return any(all(_off(point, line) <= _NEAR for point in side) for line in tile)
+    return any(all(_off(point, line) <= NEAR for point in side) for line in tile)
 
 
 def _off(point: Point, line: Side) -> float:

@@ -183,3 +183,9 @@ def total_area(laid: Sequence[LaidTiles]) -> float:
 def count_pieces(laid: Sequence[LaidTiles]) -> int:
     """Of all laid pieces, whole and cut."""
     return sum(len(each.whole) + len(each.cut) for each in laid)
+
+
+def narrowest_share(laid: Sequence[LaidTiles], joint: float) -> float:
+    """Of all pieces; 0 where a sliver is left that is wider than the joint."""
+    gaps = any(each.sliver_width > joint + TOLERANCE for each in laid)
+    return 0.0 if gaps else min(each.narrowest_share for each in laid)

@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from dataclasses import replace
 
 from shapely import Polygon
 
 from service.takeoff.allowance import allow_for
-from service.takeoff.answer import Layout
-from service.takeoff.cuts import Sawing, sawing_of, sides_of, total
+from service.takeoff.answer import Layout, OriginSearch
+from service.takeoff.best_origin import best_floor
 from service.takeoff.errors import InputError
 from service.takeoff.geometry import FloorShape
-from service.takeoff.lattice import Repeat, Turn, repeat_of
-from service.takeoff.laying import Ground, LaidTiles, count_pieces, lay, total_area
-from service.takeoff.origins import origin_of
-from service.takeoff.pieces import count_needed, needed_for
-from service.takeoff.piercing import Pierced, openings_in, pierced_pieces
-from service.takeoff.plan import Drawn, lattice_of, plan_of
+from service.takeoff.laid_floor import Floor, LaidFloor
+from service.takeoff.lattice import Repeat, repeat_of
+from service.takeoff.laying import Ground, LaidTiles, total_area
+from service.takeoff.origins import corner_of, origin_of
+from service.takeoff.plan import lattice_of, plan_of
 from service.takeoff.rings import LARGEST_ROOM
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
@@ -35,7 +34,7 @@ def lay_out(room: Room, shape: FloorShape, values: TradeValues) -> Layout:
     check_tile(room)
     repeat = repeat_of(room)
     _check_count(shape, repeat)
-    return _laid_out(room, shape, repeat) if shape.laid_out else allow_for(room, shape, values)
+    return _laid_out(room, shape) if shape.laid_out else allow_for(room, shape, values)
 
 
 def check_tile(room: Room) -> None:
@@ -48,7 +47,8 @@ def check_tile(room: Room) -> None:
         if not least_size < length <= LARGEST_ROOM:
             raise InputError(f"/tile/{name}", f"must be a length over {least_size:g}")
     given = room.origin if isinstance(room.origin, tuple) else ()
-    if not all(map(math.isfinite, (*given, room.pattern.rotation, room.pattern.offset))):
+    rotations = (room.pattern.rotation, *room.pattern.try_rotations)
+    if not all(map(math.isfinite, (*given, *rotations, room.pattern.offset))):
         raise InputError("/pattern", "rotation, offset and origin must be finite numbers")
 
 
@@ -59,58 +59,42 @@ def _check_count(shape: FloorShape, repeat: Repeat) -> None:
         raise InputError("/tile", text)
 
 
-def _laid_out(room: Room, shape: FloorShape, repeat: Repeat) -> Layout:
-    turn = Turn(room.pattern.rotation)
-    ground = Ground(turn.to_tile(shape.field))
-    origin = origin_of(room, shape, ground, repeat)
-    start = turn.point_to_tile(origin)
-    laid = lay(ground, repeat, start, room.min_piece)
-    openings = openings_in(room, shape, turn)
-    pierced = [list(pierced_pieces(each, openings, repeat, start)) for each in laid]
-    drawn, sawing = _sawn(laid, pierced)
-    needed = needed_for(ground, laid, room.saw)
+def _set_out(room: Room, shape: FloorShape) -> tuple[LaidFloor, OriginSearch | None]:
+    """The floor from the origin asked for, or from the best."""
+    floor = Floor.of(room, shape)
+    if room.origin != "best":
+        return LaidFloor(floor, origin_of(room, shape, floor.ground, floor.repeat)), None
+    turned = [replace(room.pattern, rotation=rotation) for rotation in room.pattern.try_rotations]
+    others = (Floor.of(replace(room, pattern=pattern), shape) for pattern in dict.fromkeys(turned))
+    return best_floor([floor, *others], corner_of(room, shape))
+
+
+def _laid_out(room: Room, shape: FloorShape) -> Layout:
+    floor, search = _set_out(room, shape)
+    laid, ground, pattern = floor.tiles, floor.floor.ground, floor.floor.room.pattern
     area = total_area(laid)
-    bought = math.fsum(each.count * each.tile.area for each in needed)
+    bought = math.fsum(each.count * each.tile.area for each in floor.needed)
     narrowest = min(each.narrowest for each in laid)
+    lattice = lattice_of(floor.floor.repeat, floor.origin, pattern.rotation)
     return Layout(
-        origin=origin,
-        pieces=count_pieces(laid),
+        origin=floor.origin,
+        pieces=floor.pieces,
         whole_tiles=sum(len(each.whole) for each in laid),
         cut_tiles=sum(each.cut_positions for each in laid),
-        cuts=sawing.cuts,
-        cut_length_m=sawing.length / 1e3,
+        cuts=floor.cuts,
+        cut_length_m=floor.cut_length / 1e3,
         narrowest_piece_mm=narrowest if math.isfinite(narrowest) else None,
-        tiles_needed=count_needed(needed),
-        tiles_lower_bound=sum(each.bound for each in needed),
-        tiles_by_size=tuple((each.tile.length, each.tile.width, each.count) for each in needed),
+        tiles_needed=floor.tiles_needed,
+        tiles_lower_bound=sum(each.bound for each in floor.needed),
+        tiles_by_size=tuple((each.tile.length, each.tile.width, each.count) for each in floor.needed),
         wastage_percent=100 * (bought / area - 1) if area else 0.0,
         tiled_area_m2=area / 1e6,
         joint_length_m=_joint_length(ground, laid, room.joint) / 1e3,
         unlaid_slivers=sum(each.slivers for each in laid),
         unlaid_area_m2=math.fsum(each.sliver_area for each in laid) / 1e6,
-        plan=plan_of(lattice_of(repeat, origin, room.pattern.rotation), shape.field, laid, drawn, turn),
+        plan=plan_of(lattice, shape.field, laid, tuple(floor.drawn()), ground.turn),
+        search=search,
     )
-
-
-def _sawn(laid: Sequence[LaidTiles], pierced: Sequence[Sequence[Pierced]]) -> tuple[list[Drawn], Sawing]:
-    """All pieces that are not plain whole tiles, and all their cuts."""
-    pieces = [piece for tile, each in enumerate(laid) for piece in _sawn_from(each, pierced[tile], tile)]
-    return [piece for piece, _ in pieces], total([sawing for _, sawing in pieces])
-
-
-def _sawn_from(laid: LaidTiles, pierced: Sequence[Pierced], tile: int) -> Iterator[tuple[Drawn, Sawing]]:
-    through: dict[int | None, list[Pierced]] = defaultdict(list)
-    for each in pierced:
-        through[each.cut].append(each)
-    for i, (outline, (x, y)) in enumerate(zip(laid.outlines, laid.corners.tolist(), strict=True)):
-        sawing = total([sawing_of(outline, sides_of(laid.tile, (x, y))), *(p.sawing for p in through[i])])
-        shown = through[i][0].outline if through[i] else outline
-        yield Drawn(tile, int(laid.cut.rows[i]), int(laid.cut.columns[i]), shown, sawing.cuts), sawing
-    places = sorted({(each.row, each.column) for each in through[None]})
-    for row, column in places:
-        here = [each for each in through[None] if (each.row, each.column) == (row, column)]
-        sawing = total([each.sawing for each in here])
-        yield Drawn(tile, row, column, here[0].outline, sawing.cuts), sawing
 
 
 def _joint_length(ground: Ground, laid: Sequence[LaidTiles], joint: float) -> float:

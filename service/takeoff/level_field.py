@@ -32,6 +32,15 @@ class LevelField:
     ys: Floats
     filled: Bools
 
+    @property
+    def longest(self) -> tuple[Floats, Floats]:
+        """The places across x and across y, those where the field's edge is longest first."""
+        x = np.abs(np.diff(self.filled[:, 1:-1].astype(np.int64), axis=0)) @ np.diff(self.ys)
+        y = np.diff(self.xs) @ np.abs(np.diff(self.filled[1:-1].astype(np.int64), axis=1))
+        return self.xs[np.lexsort((self.xs, -np.round(x, 3)))], self.ys[
+            np.lexsort((self.ys, -np.round(y, 3)))
+        ]
+
 
 def level_field(field: Polygon | MultiPolygon) -> LevelField | None:
     """The field as a grid; None where it is not right-angled along the axes."""

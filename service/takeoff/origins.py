@@ -4,26 +4,21 @@ from __future__ import annotations
 
 from shapely import MultiPolygon, Polygon
 
-from service.takeoff.best_origin import best_origin
 from service.takeoff.geometry import FloorShape
-from service.takeoff.lattice import Repeat, Turn
+from service.takeoff.lattice import Repeat
 from service.takeoff.laying import Ground, largest_part
 from service.takeoff.room import Point, Room
 
 
 def origin_of(room: Room, shape: FloorShape, ground: Ground, repeat: Repeat) -> Point:
-    """The low corner of the unit cell in room coordinates [mm]."""
-    turn = Turn(room.pattern.rotation)
+    """The low corner of the unit cell in the room [mm], for an origin that needs no search."""
     if not isinstance(room.origin, str):
         return room.origin
     if room.origin == "corner":
         return corner_of(room, shape)
-    if room.origin == "best":
-        plain = turn.point_to_tile(corner_of(room, shape))
-        return turn.point_to_room(best_origin(ground, repeat, room, plain))
-    x, y = turn.point_to_tile(_middle(shape.field))
+    x, y = ground.turn.point_to_tile(_middle(shape.field))
     across, up = _tile_middle(repeat) if room.origin == "centre_tile" else (-room.joint / 2, -room.joint / 2)
-    return turn.point_to_room((x - across, y - up))
+    return ground.turn.point_to_room((x - across, y - up))
 
 
 def corner_of(room: Room, shape: FloorShape) -> Point:

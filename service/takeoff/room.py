@@ -130,6 +130,7 @@ class Pattern:
     offset: Fraction = Fraction(0)
     rotation: float = 0.0
     tiles: tuple[Tile, ...] = ()
+    try_rotations: tuple[float, ...] = ()  # further rotations that the search for the best origin may choose
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +164,14 @@ class Outline:
 
 
 @dataclass(frozen=True, slots=True)
+class Focus:
+    """What the eye meets first: the wall of that number, or the doorway."""
+
+    kind: Literal["wall", "doorway"]
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
 class BareArea:
     """Only an area and a perimeter are known: the take-off is an allowance, not a layout."""
 
@@ -186,6 +195,7 @@ class Room:
     falls: Falls = "none"
     pattern: Pattern = Pattern()
     origin: OriginKind | Point = "best"
+    focus: Focus | None = None
     joint: float = 3.0
     perimeter_joint: float = 6.0
     min_piece: float = 10.0

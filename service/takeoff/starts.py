@@ -32,12 +32,12 @@ def level_starts(level: LevelField, courses: Courses, plain: Point, wants: Wants
     """Along x and along y, `plain` first [mm]."""
     xs: list[Floats] = []
     ys: list[Floats] = []
-    repeat = courses.repeat
-    for tile in courses.repeat.tiles:
+    repeat, (across, along) = courses.repeat, level.longest
+    for tile in repeat.tiles:
         (x0, y0), (x1, y1) = np.min(tile, axis=0).tolist(), np.max(tile, axis=0).tolist()
         shifts = courses.shifts[: max(1, _MOST_LINES // len(level.xs))] + x0
-        xs += [_along(level.xs, x1 - x0, repeat.step_x, wants) - shift for shift in shifts.tolist()]
-        ys.append(_along(level.ys, y1 - y0, repeat.step_y, wants) - y0)
+        xs += [_along(across, x1 - x0, repeat.step_x, wants) - shift for shift in shifts.tolist()]
+        ys.append(_along(along, y1 - y0, repeat.step_y, wants) - y0)
     return (
         _distinct(plain[0], np.concatenate(xs), repeat.step_x, float(level.xs[0])),
         _distinct(plain[1], np.concatenate(ys), repeat.step_y, float(level.ys[0])),
@@ -46,7 +46,7 @@ def level_starts(level: LevelField, courses: Courses, plain: Point, wants: Wants
 
 def _along(lines: Floats, size: float, pitch: float, wants: Wants) -> Floats:
     """Where a tile may begin so that something changes at one of the field's edges, or is balanced."""
-    ends = (lines[0] + lines[-1] - size) / 2 + np.array([0.0, pitch / 2])
+    ends = (lines.min() + lines.max() - size) / 2 + np.array([0.0, pitch / 2])
     near = lines[:_MOST_LINES]
     kerf = (size - wants.kerf) / 2
     widths = [0.0, size, wants.joint, wants.min_piece, kerf, *(share * size for share in SHARES)]
@@ -67,14 +67,16 @@ def free_starts(ground: Ground, repeat: Repeat, plain: Point) -> Floats:
     steps = np.arange(_SAMPLES) / _SAMPLES
     sample = np.array(list(product(steps, steps))) @ cell_of(repeat)
     low = np.array(ground.field.bounds[:2])
-    starts = np.concatenate([np.array([plain]), _even(ground, repeat), _at_corners(ground, repeat), low + sample])
+    starts = np.concatenate(
+        [np.array([plain]), _even(ground, repeat), _at_corners(ground, repeat), low + sample]
+    )
     return _one_of_each(starts, repeat)
 
 
 def starts_around(best: Floats, repeat: Repeat, share: float) -> Floats:
     """Eight starts around each of the best ones, that share of the cell away."""
     about = [pair for pair in product((-share, 0.0, share), repeat=2) if any(pair)]
-    return (best[:_REFINED, None] + np.array(about) @ cell_of(repeat)).reshape(-1, 2)
+    return np.asarray(best[:_REFINED, None] + np.array(about) @ cell_of(repeat)).reshape(-1, 2)
 
 
 def cell_of(repeat: Repeat) -> Floats:
@@ -88,14 +90,15 @@ def _even(ground: Ground, repeat: Repeat) -> Floats:
     tiles = [np.asarray(tile) for tile in repeat.tiles]
     middles = [(tile.max(axis=0) + tile.min(axis=0)) / 2 for tile in tiles]
     halves = np.array([(0, 0), (0.5, 0), (0, 0.5), (0.5, 0.5)]) @ cell_of(repeat)
-    return np.array([(x0 + x1) / 2, (y0 + y1) / 2]) - np.concatenate([middle + halves for middle in middles])
+    middle_of_field = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+    return np.asarray(middle_of_field - np.concatenate([middle + halves for middle in middles]))
 
 
 def _at_corners(ground: Ground, repeat: Repeat) -> Floats:
     """A tile's corner on a corner of the field."""
     vertices = ground.segments[:_MOST_VERTICES, :2]
     corners = np.asarray(repeat.tiles[0])
-    return (vertices[:, None] - corners).reshape(-1, 2)
+    return np.asarray((vertices[:, None] - corners).reshape(-1, 2))
 
 
 def _one_of_each(starts: Floats, repeat: Repeat) -> Floats:

@@ -63,11 +63,37 @@ class Tried:
     cuts: Floats
     imbalance: Floats
 
-    def ranked(self) -> list[int]:
-        """The starts in the order of the criteria, the best first."""
-        x, y = self.origins.T
-        keys = (y, x, self.imbalance, self.cuts, self.pieces, np.round(self.tiles, 3), self.step)
-        return [int(i) for i in np.lexsort(keys)]
+    def ranked(self) -> Ints:
+        """Numbers of the starts in the order of the criteria, of equally good ones the first first."""
+        return np.lexsort(self._criteria)
+
+    def distinct(self) -> list[int]:
+        """The same, of starts that the criteria do not tell apart the first only."""
+        order = self.ranked()
+        rows = np.stack(self._criteria, axis=1)[order]
+        fresh = np.append(True, (rows[1:] != rows[:-1]).any(axis=1))
+        return [int(i) for i in order[fresh]]
+
+    @property
+    def _criteria(self) -> tuple[Floats | Ints, ...]:
+        """The last first."""
+        return (seen(self.imbalance), self.cuts, self.pieces, np.round(self.tiles, 3), self.step)
 
     def start(self, i: int) -> Point:
         return (float(self.origins[i, 0]), float(self.origins[i, 1]))
+
+
+def joined(*tried: Tried) -> Tried:
+    return Tried(
+        np.concatenate([each.origins for each in tried]),
+        np.concatenate([each.step for each in tried]),
+        np.concatenate([each.tiles for each in tried]),
+        np.concatenate([each.pieces for each in tried]),
+        np.concatenate([each.cuts for each in tried]),
+        np.concatenate([each.imbalance for each in tried]),
+    )
+
+
+def seen(imbalance: Floats | np.float64) -> Floats:
+    """In hundredths of a tile: nobody sees less."""
+    return np.asarray(np.round(imbalance, 2))

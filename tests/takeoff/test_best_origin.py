@@ -11,13 +11,13 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from service.takeoff.answer import Layout
-from service.takeoff.best_origin import narrowest_share, step_of
 from service.takeoff.errors import InputError
 from service.takeoff.geometry import FloorShape, floor_shape
 from service.takeoff.lattice import Turn, repeat_of
-from service.takeoff.laying import Ground, lay
+from service.takeoff.laying import Ground, lay, narrowest_share
 from service.takeoff.layout import lay_out
 from service.takeoff.room import Pattern, Room, Tile
+from service.takeoff.tried import step_of
 from service.trade.values import load_trade_values
 from tests.takeoff.outlines import rectangle, rectilinear, room_of, star
 
