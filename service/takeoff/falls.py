@@ -1,22 +1,26 @@
 """A screed laid to falls: its volume from the slope, the drain and the shape of the room.
 
-Point falls: the floor is level along the walls and runs in planes to the drain. It stands at the walls as
-high as the slope wants over the longest way to the drain; each plane is a triangle with its point at the
-drain, so the mean depth is two thirds of that height. Linear falls: the floor rises evenly on both sides of
-a line through the drain, along the wall nearest to it; without a drain, along the longest open edge.
+Point falls: the floor is level along the walls, and along the ridge between two drains, and runs in planes
+to the drain. It stands there as high as the slope wants over the longest way to a drain; each plane is a
+triangle with its point at the drain, so the mean depth is two thirds of that height. Linear falls: the floor
+rises evenly on both sides of a line through the drain, along the wall nearest to it; without a drain, along
+the longest open edge.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from math import dist
 
-from shapely import LineString, Polygon
+from shapely import LinearRing, LineString, MultiPolygon, Polygon
 from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
 from service.takeoff.answer import Finding, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.parts import material
+from service.takeoff.rings import TOLERANCE, polygons
 from service.takeoff.room import Obstruction, Point, Room
 from service.takeoff.waterproofing_rules import fall_mm
 from service.trade.values import TradeValues
@@ -47,19 +51,49 @@ def mean_depth_mm(room: Room, shape: FloorShape, values: TradeValues) -> float:
     return values.number("falls.least_depth") + fall_mm(way, values)
 
 
-def point_way_mm(room: Room, shape: FloorShape) -> float:
-    """Mean way to the drain over planes level at the walls [mm]: two thirds of the longest."""
+@dataclass(frozen=True, slots=True)
+class Catchment:
+    """The ground that falls to one drain: all that lies nearest to it [mm in the room]."""
+
+    drain: Point
+    ground: Polygon | MultiPolygon
+
+    @property
+    def corners(self) -> tuple[Point, ...]:
+        """Of its outline, where the edge turns."""
+        outlines = (LinearRing(part.exterior).simplify(TOLERANCE) for part in polygons(self.ground))
+        return tuple((x, y) for outline in outlines for x, y, *_ in outline.coords[:-1])
+
+
+def catchments(room: Room, shape: FloorShape) -> tuple[Catchment, ...]:
+    """One for each drain; where none is given, one about a point inside the room."""
     drains = drain_points(room) or [_point(shape.polygon.representative_point())]
-    corners = [(x, y) for x, y, *_ in shape.polygon.exterior.coords]
-    return 2 / 3 * max(min(dist(corner, drain) for drain in drains) for corner in corners)
+    return tuple(Catchment(drain, _nearest(drain, drains, shape)) for drain in dict.fromkeys(drains))
+
+
+def _nearest(drain: Point, drains: Sequence[Point], shape: FloorShape) -> Polygon | MultiPolygon:
+    """The part of the room that lies nearer to this drain than to the others."""
+    ground: BaseGeometry = shape.polygon
+    for other in drains:
+        if other != drain:
+            middle = ((drain[0] + other[0]) / 2, (drain[1] + other[1]) / 2)
+            across = (middle[0] + drain[1] - other[1], middle[1] + other[0] - drain[0])
+            ground = sides_of_line(ground, _through(middle, middle, across, shape))[0]
+    parts = polygons(ground)
+    return parts[0] if len(parts) == 1 else MultiPolygon(parts)
+
+
+def point_way_mm(room: Room, shape: FloorShape) -> float:
+    """Mean way to the drain over planes level at walls and ridges [mm]: two thirds of the longest."""
+    parts = catchments(room, shape)
+    return 2 / 3 * max(dist(corner, part.drain) for part in parts for corner in part.corners)
 
 
 def linear_way_mm(room: Room, shape: FloorShape) -> float:
     """Mean way to the drain line over the floor [mm], on both sides of it."""
-    start, end = drain_line(room, shape)
-    sides = (_side(shape.polygon, start, end), _side(shape.polygon, end, start))
-    moments = (part.area * LineString([start, end]).distance(part.centroid) for part in sides if part.area)
-    return sum(moments) / shape.polygon.area
+    line = drain_line(room, shape)
+    parts = (part for part in sides_of_line(shape.polygon, line) if part.area)
+    return sum(part.area * LineString(line).distance(part.centroid) for part in parts) / shape.polygon.area
 
 
 def drain_points(room: Room) -> list[Point]:
@@ -83,8 +117,13 @@ def _through(point: Point, start: Point, end: Point, shape: FloorShape) -> Line:
     return (point[0] - dx, point[1] - dy), (point[0] + dx, point[1] + dy)
 
 
-def _side(floor: BaseGeometry, start: Point, end: Point) -> BaseGeometry:
-    """What of the floor lies left of the line from start to end."""
+def sides_of_line(floor: BaseGeometry, line: Line) -> tuple[BaseGeometry, BaseGeometry]:
+    """What of the floor lies left and right of a line."""
+    start, end = line
+    return _left(floor, start, end), _left(floor, end, start)
+
+
+def _left(floor: BaseGeometry, start: Point, end: Point) -> BaseGeometry:
     dx, dy = end[0] - start[0], end[1] - start[1]
     beyond = ((end[0] - dy, end[1] + dx), (start[0] - dy, start[1] + dx))
     return floor.intersection(Polygon([start, end, *beyond]))

@@ -7,12 +7,15 @@ from dataclasses import dataclass
 from itertools import count, pairwise
 from math import ceil, floor, inf
 
-from service.takeoff.answer import Layout
-from service.takeoff.room import Room
+from service.takeoff.answer import Lattice, Layout
+from service.takeoff.room import PatternKind, Room
 from service.takeoff.sections import Span, turned_point
 
 NOISE = 1e-9
 SAME_DIRECTION_DEG = 1e-6
+
+
+_STRAIGHT: tuple[PatternKind, ...] = ("stack_bond", "running_bond", "basket_weave")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,20 +64,27 @@ def divided(
 def grout_grids(room: Room, layout: Layout, angle: float) -> tuple[Grid | None, Grid | None]:
     """The straight grout joints across and along the main direction; None where tiles would be cut.
 
-    Stack bond has them both ways, running bond along its rows; a pattern askew to the walls has none.
+    Stack bond has them both ways, basket weave between its blocks, running bond along its courses; other
+    patterns, and any that lie askew to the walls, have none.
     """
-    if layout.plan is None or room.pattern.kind not in ("stack_bond", "running_bond"):
+    if layout.plan is None or room.pattern.kind not in _STRAIGHT:
         return None, None
     lattice = layout.plan.lattice
     quarters = (lattice.rotation_deg - angle) / 90.0
     if abs(quarters - round(quarters)) * 90.0 > SAME_DIRECTION_DEG:
         return None, None
-    joint = (lattice.pitch_x_mm - lattice.tile_length_mm, lattice.pitch_y_mm - lattice.tile_width_mm)
-    corner = turned_point((-joint[0] / 2.0, -joint[1] / 2.0), lattice.rotation_deg)
+    corner = turned_point((-room.joint / 2.0, -room.joint / 2.0), lattice.rotation_deg)
     x, y = turned_point((lattice.origin[0] + corner[0], lattice.origin[1] + corner[1]), -angle)
-    rows, columns = lattice.pitch_y_mm, None if lattice.row_shift_mm else lattice.pitch_x_mm
+    rows, columns = lattice.pitch_y_mm, _columns(room, lattice)
     pitches = (columns, rows) if round(quarters) % 2 == 0 else (rows, columns)
     return _grid(x, pitches[0]), _grid(y, pitches[1])
+
+
+def _columns(room: Room, lattice: Lattice) -> float | None:
+    """How far joints straight across the courses lie apart [mm]; None where a course is shifted."""
+    if room.pattern.kind == "basket_weave":
+        return lattice.pitch_y_mm
+    return None if lattice.row_shift_mm else lattice.pitch_x_mm
 
 
 def _grid(start: float, pitch: float | None) -> Grid | None:
