@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from service.takeoff import (
     checks,
     existing,
+    folds,
     grout,
     levelling,
     membrane,
@@ -39,7 +40,8 @@ class RoomFlow:
 def room_flow(room: Room, values: TradeValues) -> RoomFlow:
     """Take off one room; InputError with a pointer relative to the room where no floor can be so."""
     shape = floor_shape(room)
-    layout = lay_out(room, shape, values)
+    folded = folds.take(room, shape, lay_out(room, shape, values), values)
+    layout = folded.layout
     mat = membrane.take(room, shape, layout, values)
     sealing = waterproofing.take(room, shape, layout, mat.answer, values)
     joints = movement_joints.take(room, shape, layout, values)
@@ -49,6 +51,7 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
         existing.take(room, shape, layout, values),
         substrate.take(room, shape, layout, values),
         levelling.take(room, shape, layout, values),
+        folded.step,
         mat.step,
         sealing.step,
         mortar.take(room, shape, layout, sealing.answer, values),
@@ -69,6 +72,7 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
         movement_joints=joints.answer,
         profiles=(*edging.answer, *joints.profiles, *base.answer),
         findings=step.findings,
+        folds=folded.answer,
     )
     own = tuple(named(material, room.name) for material in step.materials)
     return RoomFlow(answer, replace(step, materials=own))
