@@ -1,24 +1,25 @@
 """How often the crew comes and how many days it works.
 
 Rules. All rooms go through the stages of building together. The waits of a stage follow its work and run side
-by side in all rooms, so the longest counts. A wait longer than a crew sits out ends the visit, if work was
-done before it and is left after it. A visit takes its hours divided by crew and productive hours, rounded up
-to the step of days that crews are sent for; the working days are the sum of the visits, rounded up to whole
-days.
+by side in all rooms, so the longest counts. A short wait is sat out; a longer one that the night covers ends
+the crew's day; one longer than the night ends the visit, if work was done before it and is left after it.
+Work between two nights takes its hours divided by crew and productive hours, rounded up to whole days, so
+every visit has at least one day. Setting up and cleaning down lie outside the productive hours: they are paid
+for each of these days and person, and add no day.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import ceil, fsum
+from math import ceil
 
 from service.takeoff.answer import Schedule, Wait, Work
 from service.takeoff.labour import hours_of
 from service.takeoff.rates import LabourTable
 from service.trade.values import TradeValues
 
-NOISE = 1e-9  # hours that fill a step of days exactly do not begin another
+NOISE = 1e-9  # hours that fill a day exactly do not begin another
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,24 +38,32 @@ def plan(work: Sequence[Work], waits: Sequence[Wait], table: LabourTable, values
     and is no part of `work`.
     """
     stages = _stages(work, waits, table, values)
-    visits = visit_hours(stages, values.number("schedule.wait_on_site"))
-    step = values.number("schedule.day_step")
+    visits = visit_hours(stages, values.number("schedule.wait_on_site"), values.number("schedule.overnight"))
     a_day = table.crew * table.productive_hours_per_day
-    days = fsum(_days(hours, a_day, step) for hours in visits)
+    days = sum(ceil(hours / a_day - NOISE) for visit in visits for hours in visit)
     listed = tuple(wait for stage in stages for wait in stage.waits)
-    return Schedule(visits=len(visits), working_days=ceil(days), crew=table.crew, waits=listed)
+    return Schedule(visits=len(visits), working_days=days, crew=table.crew, waits=listed)
 
 
-def visit_hours(stages: Iterable[Stage], wait_on_site: float) -> tuple[float, ...]:
-    """The hours of each visit: a wait longer than `wait_on_site` [h] sends the crew home."""
-    visits: list[float] = []
+def visit_hours(
+    stages: Iterable[Stage], wait_on_site: float, overnight: float
+) -> tuple[tuple[float, ...], ...]:
+    """The hours of each visit, parted where a wait passes overnight.
+
+    A wait up to `wait_on_site` [h] is sat out; one longer than `overnight` [h] sends the crew home.
+    """
+    visits: list[list[float]] = [[]]
     hours = 0.0
     for stage in stages:
         hours += stage.hours
-        if hours > 0 and max((wait.hours for wait in stage.waits), default=0.0) > wait_on_site:
-            visits.append(hours)
+        wait = max((wait.hours for wait in stage.waits), default=0.0)
+        if hours > 0 and wait > wait_on_site:
+            visits[-1].append(hours)
             hours = 0.0
-    return (*visits, hours) if hours > 0 else tuple(visits)
+        if visits[-1] and wait > overnight:
+            visits.append([])
+    visits[-1] += [hours] if hours > 0 else []
+    return tuple(tuple(visit) for visit in visits if visit)
 
 
 def longest_waits(waits: Iterable[Wait]) -> tuple[Wait, ...]:
@@ -97,7 +106,3 @@ def _stage_names(values: TradeValues) -> list[str]:
 def _stage_of_activity(values: TradeValues) -> Mapping[str, str]:
     rows = values.table("schedule.stages")
     return {activity: str(row["stage"]) for row in rows for activity in row["activities"]}
-
-
-def _days(hours: float, a_day: float, step: float) -> float:
-    return ceil(hours / a_day / step - NOISE) * step

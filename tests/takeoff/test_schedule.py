@@ -32,32 +32,53 @@ def test_each_long_wait_makes_a_visit() -> None:
         Stage("setting", 10.0, (wait("setting", 24.0),)),
         Stage("grouting", 2.0, (wait("grouting", 24.0),)),
     )
-    assert visit_hours(stages, wait_on_site=4.0) == (3.0, 10.0, 2.0)
+    assert visit_hours(stages, wait_on_site=4.0, overnight=16.0) == ((3.0,), (10.0,), (2.0,))
 
 
 def test_a_short_wait_is_sat_out() -> None:
     stages = (Stage("prime", 1.0, (wait("prime", 4.0),)), Stage("level", 2.0))
-    assert visit_hours(stages, wait_on_site=4.0) == (3.0,)
+    assert visit_hours(stages, wait_on_site=4.0, overnight=16.0) == ((3.0,),)
+
+
+@pytest.mark.parametrize("hours_of_wait", [4.1, 12.0, 16.0])
+def test_a_wait_through_the_night_keeps_the_visit_and_ends_the_day(hours_of_wait: float) -> None:
+    stages = (Stage("level", 1.0, (wait("level", hours_of_wait),)), Stage("membrane", 2.0))
+    assert visit_hours(stages, wait_on_site=4.0, overnight=16.0) == ((1.0, 2.0),)
+
+
+def test_a_longer_wait_after_a_night_still_ends_the_visit() -> None:
+    stages = (
+        Stage("level", 1.0, (wait("level", 12.0),)),
+        Stage("membrane", 0.0, (wait("membrane", 24.0),)),
+        Stage("setting", 2.0),
+    )
+    assert visit_hours(stages, wait_on_site=4.0, overnight=16.0) == ((1.0,), (2.0,))
 
 
 def test_a_wait_before_any_work_makes_no_visit() -> None:
     stages = (Stage("prepare", 0.0, (wait("prepare", 72.0),)), Stage("setting", 5.0))
-    assert visit_hours(stages, wait_on_site=4.0) == (5.0,)
+    assert visit_hours(stages, wait_on_site=4.0, overnight=16.0) == ((5.0,),)
 
 
 def test_days_by_hand() -> None:
-    # Crew of 2 at 6.5 h is 13 h a day. Levelling with coming 2 + 1 = 3 h: half a day. Setting 20 h: 1.54,
-    # so 2 days. Grouting 2 h: half a day. Together 3 days in 3 visits.
+    # Crew of 2 at 6.5 h is 13 h a day. Levelling with coming 2 + 1 = 3 h: a day. Setting 20 h: 1.54, so
+    # 2 days. Grouting 2 h: a day. Together 4 days in 3 visits.
     work = [hours("mobilise", 2.0), hours("level", 1.0), hours("set_large", 20.0), hours("grout", 2.0)]
     schedule = plan(work, [wait("level", 24.0), wait("setting", 24.0)], TABLE, VALUES)
-    assert (schedule.visits, schedule.working_days, schedule.crew) == (3, 3, 2)
+    assert (schedule.visits, schedule.working_days, schedule.crew) == (3, 4, 2)
     assert [w.after for w in schedule.waits] == ["level", "setting"]
 
 
-def test_half_days_add_up_before_rounding() -> None:
-    # Two visits of half a day are one working day.
+def test_a_night_is_no_visit_but_a_day() -> None:
+    # The same with 12 h after levelling: the crew stays on the job, still 1 + 2 + 1 days, in 2 visits.
+    work = [hours("mobilise", 2.0), hours("level", 1.0), hours("set_large", 20.0), hours("grout", 2.0)]
+    schedule = plan(work, [wait("level", 12.0), wait("setting", 24.0)], TABLE, VALUES)
+    assert (schedule.visits, schedule.working_days) == (2, 4)
+
+
+def test_every_visit_is_a_day_at_least() -> None:
     schedule = plan([hours("set_large", 6.5), hours("grout", 1.0)], [wait("setting", 24.0)], TABLE, VALUES)
-    assert (schedule.visits, schedule.working_days) == (2, 1)
+    assert (schedule.visits, schedule.working_days) == (2, 2)
 
 
 def test_a_day_filled_exactly_does_not_begin_another() -> None:
@@ -103,5 +124,6 @@ def test_days_hold_the_hours_and_waits_only_add(work: list[Work], some: list[Wai
     at_once = plan(work, [], TABLE, VALUES)
     assert schedule.working_days * 13.0 >= hours_of(work, TABLE) - 1e-6
     assert schedule.working_days >= at_once.working_days
+    assert schedule.working_days >= schedule.visits
     assert at_once.visits == (1 if hours_of(work, TABLE) > 0 else 0)
     assert at_once.visits <= schedule.visits <= at_once.visits + len({w.after for w in some})
