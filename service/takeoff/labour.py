@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from decimal import Decimal
-from math import fsum
+from decimal import ROUND_HALF_UP, Decimal
+from math import ceil, fsum
 from typing import Any
 
 from service.takeoff.answer import Driver, LabourHours, LabourLine, Work
@@ -12,15 +12,16 @@ from service.takeoff.errors import InputError
 from service.takeoff.rates import LabourRate, LabourTable
 from service.trade.values import TradeValues
 
-DECIMALS = 6
-"""Hours are kept to a millionth, so that lines printed as decimals add up to their totals exactly."""
+STEP = 100
+"""Parts of an hour that each activity is rounded to, once: what is printed, summed and billed is the same."""
+NOISE = 1e-6  # of a part, which does not begin another
 
 
 def labour_lines(work: Iterable[Work], table: LabourTable) -> tuple[LabourLine, ...]:
     """One line for each activity, in the order of its first work.
 
     `quantity` is the real quantity over all rooms, `rate` the hours per unit with the factors of the work in
-    it (their mean, weighted by quantity), `hours` = quantity x rate. Raises InputError with the pointer
+    it (their mean, weighted by quantity), `hours` = quantity x rate to the hundredth of an hour. Raises InputError with the pointer
     "/labour_rates/<activity>" where the table has no rate, or one in another unit.
     """
     by_activity: dict[str, list[Work]] = {}
@@ -32,14 +33,15 @@ def labour_lines(work: Iterable[Work], table: LabourTable) -> tuple[LabourLine, 
 
 def hours_of(work: Iterable[Work], table: LabourTable) -> float:
     """The crew-member hours of all this work together."""
-    return fsum(line.hours for line in labour_lines(work, table))
+    return _sum(line.hours for line in labour_lines(work, table))
 
 
 def up_to_minimum(lines: Sequence[LabourLine], table: LabourTable) -> tuple[LabourLine, ...]:
     """The lines, with one more where a job takes less than the least that the table charges."""
-    missing = round(table.minimum_hours - fsum(line.hours for line in lines), DECIMALS)
-    if missing <= 0:
+    parts = ceil(table.minimum_hours * STEP - NOISE) - sum(_parts(line.hours) for line in lines)
+    if parts <= 0:
         return tuple(lines)
+    missing = parts / STEP
     return (*lines, LabourLine("minimum_callout", "fixed", missing, "h", 1.0, missing))
 
 
@@ -73,7 +75,7 @@ def _line(work: Sequence[Work], table: LabourTable) -> LabourLine:
     quantity = fsum(each.quantity for each in work)
     weighted = fsum(each.quantity * each.factor for each in work)
     rate = _rate(first, table).hours * weighted / quantity
-    hours = round(quantity * rate, DECIMALS)
+    hours = _parts(quantity * rate) / STEP
     return LabourLine(first.activity, first.driver, quantity, first.unit, rate, hours)
 
 
@@ -88,7 +90,12 @@ def _rate(work: Work, table: LabourTable) -> LabourRate:
 
 
 def _sum(hours: Iterable[float]) -> float:
-    return round(fsum(hours), DECIMALS)
+    return sum(map(_parts, hours)) / STEP
+
+
+def _parts(hours: float) -> int:
+    """Whole hundredths of an hour, halves upwards; the noise of binary fractions is no part of them."""
+    return int((Decimal(repr(round(hours, 9))) * STEP).to_integral_value(ROUND_HALF_UP))
 
 
 def _default_rate(row: dict[str, Any], values: TradeValues) -> LabourRate:

@@ -72,13 +72,16 @@ def check(answer: Takeoff) -> None:
         assert set(material.rooms) <= names
     for line in answer.labour:
         assert line.quantity > 0
-        assert line.hours == pytest.approx(line.quantity * line.rate, abs=1e-6)
+        assert line.hours == pytest.approx(line.quantity * line.rate, abs=0.005 + 1e-6)
+        assert Decimal(repr(line.hours)) == Decimal(f"{line.hours:.2f}")
     total = Decimal(repr(answer.labour_hours.total))
     assert total == sum(Decimal(repr(line.hours)) for line in answer.labour)
     assert total == sum(Decimal(repr(part)) for _, part in answer.labour_hours.by_driver)
     assert len({line.activity for line in answer.labour}) == len(answer.labour)
     assert total >= Decimal(repr(LABOUR.minimum_hours))
-    assert 1 <= answer.schedule.visits <= 2 * answer.schedule.working_days
+    assert 1 <= answer.schedule.visits <= answer.schedule.working_days
+    [daily] = (line for line in answer.labour if line.activity == "daily_setup")
+    assert daily.quantity == answer.schedule.working_days * answer.schedule.crew
     paid = answer.schedule.working_days * answer.schedule.crew * LABOUR.productive_hours_per_day
     assert paid >= float(total) - hours(answer, "daily_setup", "minimum_callout") - 1e-5
     assert all(finding.message and finding.source for room in answer.rooms for finding in room.findings)
