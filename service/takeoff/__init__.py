@@ -10,6 +10,7 @@ from math import fsum
 
 from service.takeoff import cautions, schedule, setting, site
 from service.takeoff.answer import LabourLine, Material, Step, Takeoff
+from service.takeoff.continued import in_order
 from service.takeoff.errors import InputError
 from service.takeoff.flow import RoomFlow, room_flow
 from service.takeoff.labour import labour_lines, sums, up_to_minimum
@@ -29,7 +30,9 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
     table lacks a rate) for what no floor can have. A floor that must not be built so is no error but a
     finding that refuses it.
     """
-    flows = tuple(_flow(number, room, values) for number, room in enumerate(job.rooms))
+    flows = in_order(
+        job.rooms, lambda number, room: _flow(number, room, values), lambda flow: flow.answer.layout
+    )
     tiled = fsum(flow.answer.layout.tiled_area_m2 for flow in flows)
     whole = joined(*(flow.step for flow in flows), site.take(job.site, tiled, values))
     work = schedule.in_building_order(whole.work, values)

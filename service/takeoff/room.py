@@ -172,6 +172,15 @@ class Focus:
 
 
 @dataclass(frozen=True, slots=True)
+class ContinuesFrom:
+    """The room of the job, by number or name, whose floor runs on into this one, and where that room's zero
+    point lies in this room's coordinates; their axes are parallel."""
+
+    room: int | str
+    at: Point
+
+
+@dataclass(frozen=True, slots=True)
 class BareArea:
     """Only an area and a perimeter are known: the take-off is an allowance, not a layout."""
 
@@ -196,6 +205,7 @@ class Room:
     pattern: Pattern = Pattern()
     origin: OriginKind | Point = "best"
     focus: Focus | None = None
+    continues_from: ContinuesFrom | None = None  # then that room's origin and rotation hold here
     joint: float = 3.0
     perimeter_joint: float = 6.0
     min_piece: float = 10.0
