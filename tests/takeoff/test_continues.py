@@ -23,11 +23,6 @@ PATTERNS = [
     Pattern(rotation=30.0),
     Pattern("herringbone"),
 ]
-    Pattern(),
-    Pattern("running_bond", Fraction(1, 3)),
-    Pattern(rotation=30.0),
-    Pattern("herringbone"),
-]
 
 
 def rooms(**said: Any) -> tuple[Room, Room]:
