@@ -21,8 +21,9 @@ def labour_lines(work: Iterable[Work], table: LabourTable) -> tuple[LabourLine, 
     """One line for each activity, in the order of its first work.
 
     `quantity` is the real quantity over all rooms, `rate` the hours per unit with the factors of the work in
-    it (their mean, weighted by quantity), `hours` = quantity x rate to the hundredth of an hour. Raises InputError with the pointer
-    "/labour_rates/<activity>" where the table has no rate, or one in another unit.
+    it (their mean, weighted by quantity), `hours` = quantity x rate to the hundredth of an hour.
+    Raises InputError with the pointer "/labour_rates/<activity>" where the table has no rate, or one in
+    another unit.
     """
     by_activity: dict[str, list[Work]] = {}
     for each in work:

@@ -1,14 +1,13 @@
-"""Is the floor stiff and strong enough? Deflection, joists, deck, and the load that the tile adds."""
+"""Is the floor stiff and strong enough? Deflection, joists and deck."""
 
 from __future__ import annotations
 
 from service.takeoff.answer import Finding, Verdict
 from service.takeoff.moisture import WOODEN
-from service.takeoff.room import Room, TileMaterial
+from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
 SPANNING = WOODEN | {"concrete_suspended"}
-MM_PER_M = 1000.0
 
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
@@ -16,13 +15,8 @@ def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
     if room.substrate.kind not in SPANNING:
         return ()
     if room.substrate.kind not in WOODEN:
-        return (deflection(room, values), added_load(room, values))
-    return (
-        deflection(room, values),
-        joist_spacing(room, values),
-        deck_thickness(room, values),
-        added_load(room, values),
-    )
+        return (deflection(room, values),)
+    return (deflection(room, values), joist_spacing(room, values), deck_thickness(room, values))
 
 
 def deflection(room: Room, values: TradeValues) -> Finding:
@@ -74,28 +68,3 @@ def deck_thickness(room: Room, values: TradeValues) -> Finding:
     return Finding(
         "deck", verdict, f"Deck {thickness:g} mm, at least {least:g} mm wanted.", values.citation(key)
     )
-
-
-def added_load(room: Room, values: TradeValues) -> Finding:
-    """What the tile weighs for good, and flood-test water for a day."""
-    tile = max(tile_weight_kg_m2(t.thickness, t.material, values) for t in room.tiles)
-    said = f"The tile alone adds {tile:.1f} kg/m2"
-    if not room.waterproof:
-        said = f"{said}: an engineer or licensed contractor judges whether the floor carries it."
-        return Finding("added_load", "condition", said, values.citation("substrate.tile_density.porcelain"))
-    water = flood_load_kg_m2(values.number("substrate.flood_head"), values)
-    said = (
-        f"{said}, a flood test {water:.1f} kg/m2 for its time: "
-        "an engineer or licensed contractor judges whether the floor carries both."
-    )
-    return Finding("added_load", "condition", said, values.citation("substrate.flood_head"))
-
-
-def tile_weight_kg_m2(thickness_mm: float, material: TileMaterial, values: TradeValues) -> float:
-    """Weight of tile [kg/m2]: 10 mm of porcelain at 2350 kg/m3 weigh 23.5 kg/m2."""
-    return thickness_mm / MM_PER_M * values.number(f"substrate.tile_density.{material}")
-
-
-def flood_load_kg_m2(head_mm: float, values: TradeValues) -> float:
-    """Load of standing water [kg/m2]: 2 in are 50.8 kg/m2 (ASTM D5957)."""
-    return head_mm / MM_PER_M * values.number("substrate.water_density")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from service.takeoff import moisture, structure
+from service.takeoff import loads, moisture, structure
 from service.takeoff.answer import Finding, Layout, Step, Verdict, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.parts import joined
@@ -19,11 +19,12 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     """Findings on the ground of one room, and its preparation: grinding [m2] and primer [l]."""
     area = shape.measures.floor_area_m2
     grinding = (Work("grind", "area", area, "m2"),) if _listed(room, "substrate.ground_off", values) else ()
-    return joined(Step(work=grinding, findings=findings(room, values)), primed(room, shape, values))
+    found = (*findings(room, values), *loads.findings(room, shape, values))
+    return joined(Step(work=grinding, findings=found), primed(room, shape, values))
 
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
-    """Every rule's answer, in a fixed order; a fact that is missing makes a condition, never a pass."""
+    """Every rule's answer on the ground, in a fixed order; a fact missing makes a condition, never a pass."""
     own = (rule(room, values) for rule in RULES)
     return (
         *(finding for finding in own if finding),

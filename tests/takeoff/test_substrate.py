@@ -23,7 +23,6 @@ from service.takeoff.room import (
     Tile,
 )
 from service.trade.values import TradeValues
-from service.units import KG_M2_PER_LB_FT2
 from tests.takeoff.floors import BY_STANDARDS, DE, UK, US, bill, layout, room, shape, verdicts, work
 
 DRAIN = Obstruction("drain", centre=(1000, 1000), diameter=110)
@@ -188,27 +187,6 @@ def test_tile_is_never_bonded_straight_to_osb() -> None:
     bare = room(substrate=Substrate("osb_on_joists"), membrane=None)
     assert verdict(bare, "osb") == "refuse"
     assert verdict(on("osb_on_joists"), "osb") is None
-
-
-def test_tile_weight() -> None:
-    """10 mm of porcelain at 2350 kg/m3 (from memory): 23.5 kg/m2, 4.813 lb/ft2."""
-    weight = structure.tile_weight_kg_m2(10, "porcelain", US)
-    assert weight == pytest.approx(23.5)
-    assert weight / float(KG_M2_PER_LB_FT2) == pytest.approx(4.813, abs=1e-3)
-
-
-def test_flood_load() -> None:
-    """ASTM D5957 gives 5.19 lb/ft2 an inch: 10.38 for 2 in; water of 1000 kg/m3 makes 10.40."""
-    load = structure.flood_load_kg_m2(50.8, US)
-    assert load == pytest.approx(50.8)
-    assert load / float(KG_M2_PER_LB_FT2) == pytest.approx(10.40, abs=0.01)
-    assert load / float(KG_M2_PER_LB_FT2) == pytest.approx(2 * 5.19, rel=0.003)
-
-
-def test_a_flood_test_on_a_spanning_floor_is_named() -> None:
-    wet = room(exposure="wet", waterproof=True, substrate=Substrate("concrete_suspended"))
-    assert "50.8 kg/m2" in finding(wet, "added_load").message
-    assert "flood" not in finding(on("concrete_suspended"), "added_load").message
 
 
 @pytest.mark.parametrize(("thickness", "expected"), [(19, "pass"), (18, "refuse"), (None, "condition")])
