@@ -80,9 +80,9 @@ def best_floor(floors: list[Floor], corner: Point) -> tuple[LaidFloor, OriginSea
 def _laid(floor: Floor, tried: Tried, corner: Point) -> Iterator[Judged]:
     """The plain start, then the best others by what was counted; more of them where tiles may be shared."""
     yield Judged(LaidFloor(floor, corner), float(tried.imbalance[0]))
-    order = [i for i in tried.distinct() if i]
-    sharing = bool(order) and tried.tiles[order[0]] < tried.pieces[order[0]] - 1e-6
-    for i in order[: _MOST_LAID if sharing else _RUNNERS_UP + 1]:
+    best = tried.best(_MOST_LAID)
+    sharing = any(tried.tiles[i] < tried.pieces[i] - 1e-6 for i in best[:1])
+    for i in best[: _MOST_LAID if sharing else _RUNNERS_UP + 1]:
         origin = floor.ground.turn.point_to_room(tried.start(i))
         yield Judged(LaidFloor(floor, origin), float(tried.imbalance[i]))
 
@@ -92,7 +92,8 @@ def _tried(floor: Floor, plain: Point) -> Tried:
     wants = Wants.of(floor.room)
     level, courses = level_field(floor.ground.field), courses_of(floor.repeat)
     if level and courses:
-        return count_all(level, courses, *level_starts(level, courses, plain, wants), wants)
+        xs, ys = level_starts(level, courses, plain, wants)
+        return count_all(level, courses, xs, ys, wants, floor.view.threshold)
     tried = count_each(floor.ground, floor.repeat, free_starts(floor.ground, floor.repeat, plain), wants)
     for share in _FINER:
         around = starts_around(tried.origins[tried.ranked()], floor.repeat, share)

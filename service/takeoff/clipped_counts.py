@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from service.takeoff.half_planes import areas, clipped, cross, runs_through, sides
+from service.takeoff.half_planes import areas, boxes, clipped, cross, placed, runs_through
 from service.takeoff.lattice import Repeat
 from service.takeoff.laying import Ground, is_rectangle, largest_part, solid_parts
 from service.takeoff.rings import TOLERANCE
@@ -63,9 +63,9 @@ def count_each(ground: Ground, repeat: Repeat, origins: Floats, wants: Wants) ->
         np.maximum.at(step, cut.start, low)
         laid = _laid(cut, np.ptp(tile, axis=0), wants)
         sums += _sums(laid, tile, len(origins), wants) + np.stack([whole, whole, 0 * whole])
-        halves += _halves(laid, ground, origins, float(areas(tile[None])[0]))
+        halves += _halves(laid, ground, origins, float(areas(tile.T[:, :, None])[0]))
     tiles, pieces, cuts = sums
-    return Tried(origins, step, tiles, pieces, cuts, _imbalance(halves))
+    return Tried(origins, step, tiles, pieces, cuts, _imbalance(halves), 0 * tiles)
 
 
 def _of_tile(ground: Ground, repeat: Repeat, tile: Floats, origins: Floats) -> tuple[Floats, _Pieces]:
@@ -104,8 +104,8 @@ def _cut(ground: Ground, met: _Met, tile: Floats, moved: Floats, origins: Floats
     one, two = met.edges[met.first], met.edges[np.minimum(met.first + 1, len(met.edges) - 1)]
     single = met.count == 1
     corner = (met.count == 2) & _outward(ground.segments, one, two)
-    by_one = clipped(tile + met.at[single][:, None], moved[one[single]])
-    by_two = clipped(clipped(tile + met.at[corner][:, None], moved[one[corner]]), moved[two[corner]])
+    by_one = clipped(placed(tile, met.at[single]), moved[one[single]])
+    by_two = clipped(clipped(placed(tile, met.at[corner]), moved[one[corner]]), moved[two[corner]])
     pieces = _joined(
         _measured(by_one, met.start[single], 1),
         _measured(by_two, met.start[corner], 2),
@@ -133,8 +133,8 @@ def _joined(*groups: _Pieces) -> _Pieces:
 
 
 def _measured(polygons: Floats, start: Ints, cuts: int) -> _Pieces:
-    middle = (polygons.max(axis=1) + polygons.min(axis=1)) / 2
-    return _Pieces(start, sides(polygons), areas(polygons), middle, np.full(len(start), cuts))
+    low, high = boxes(polygons)
+    return _Pieces(start, high - low, areas(polygons), (low + high) / 2, np.full(len(start), cuts))
 
 
 def _exact(ground: Ground, met: _Met, chosen: Bools, tile: Floats, origins: Floats) -> _Pieces:
@@ -149,13 +149,13 @@ def _exact(ground: Ground, met: _Met, chosen: Bools, tile: Floats, origins: Floa
 
 
 def _laid(cut: _Pieces, size: Floats, wants: Wants) -> _Pieces:
-    return cut.at(cut.sides.min(axis=1, initial=np.inf) >= wants.least(size.tolist()))
+    return cut.at(np.minimum(*cut.sides.T) >= wants.least(size.tolist()))
 
 
 def _steps(cut: _Pieces, size: Floats, wants: Wants) -> Ints:
     """Of each piece; what the joint takes up is as good as laid."""
-    narrow = cut.sides.min(axis=1, initial=np.inf)
-    share = (cut.sides / size).min(axis=1, initial=np.inf)
+    narrow = np.minimum(*cut.sides.T)
+    share = np.minimum(*(cut.sides / size).T)
     step = np.sum([share < least - NEAR_SHARE for least in SHARES], axis=0)
     taken_up = np.where(narrow > wants.joint + TOLERANCE, GAP, 0)
     return np.asarray(np.where(narrow >= wants.least(size.tolist()), step, taken_up))
@@ -163,7 +163,7 @@ def _steps(cut: _Pieces, size: Floats, wants: Wants) -> Ints:
 
 def _sums(laid: _Pieces, tile: Floats, count: int, wants: Wants) -> Floats:
     """By start: tiles that the pieces take as a first estimate, pieces, cuts."""
-    size, area = np.ptp(tile, axis=0), areas(tile[None])[0]
+    size, area = np.ptp(tile, axis=0), areas(tile.T[:, :, None])[0]
     square = np.abs(laid.sides.prod(axis=1) - laid.area) <= TOLERANCE * laid.sides.sum(axis=1)
     by_side = wants.load(laid.sides[:, 0], size[0]) * wants.load(laid.sides[:, 1], size[1])
     by_area = np.where(laid.area > area / 2, 1.0, 0.5)

@@ -33,37 +33,37 @@ def runs_through(tile: Floats, at: Floats, edges: Floats) -> npt.NDArray[np.bool
     return np.asarray(enters < leaves)
 
 
+def placed(tile: Floats, at: Floats) -> Floats:
+    """The tile at each of some places as polygons [x or y, corner, polygon]."""
+    return np.asarray(tile.T[:, :, None] + at.T[:, None, :])
+
+
 def clipped(polygons: Floats, edges: Floats) -> Floats:
-    """Convex polygons [n, corner, 2], each with what lies on the right of its edge cut away.
+    """Convex polygons, each with what lies on the right of its edge cut away.
 
     Each corner gives two: one that stays itself twice, one that goes the point where the outline leaves
     the left side and, for the last that goes, the point where it comes back. So some corners coincide; a
     polygon wholly on the right shrinks to a point.
     """
-    depth = cross((edges[:, 2:] - edges[:, :2])[:, None, :], polygons - edges[:, None, :2])
-    onward = np.roll(depth, -1, axis=1)
+    xa, ya, xb, yb = edges.T
+    x, y = polygons
+    depth = (xb - xa) * (y - ya) - (yb - ya) * (x - xa)
+    onward = np.roll(depth, -1, axis=0)
     leaving, entering = (depth >= 0) & (onward < 0), (depth < 0) & (onward >= 0)
-    leaves = _crossing(polygons, depth, onward, leaving)[:, None, :]
-    enters = _crossing(polygons, depth, onward, entering)[:, None, :]
-    first = np.where((depth >= 0)[:, :, None], polygons, leaves)
-    second = np.where(entering[:, :, None], enters, first)
-    return np.stack([first, second], axis=2).reshape(len(polygons), -1, 2)
-
-
-def _crossing(polygons: Floats, depth: Floats, onward: Floats, here: npt.NDArray[np.bool_]) -> Floats:
-    """Where each polygon's outline crosses its edge, at the side marked; its first corner where none is."""
-    n, i = np.arange(len(polygons)), here.argmax(axis=1)
-    a, b = depth[n, i], onward[n, i]
-    share = np.where(here.any(axis=1), a / np.where(a == b, 1.0, a - b), 0.0)[:, None]
-    return np.asarray(polygons[n, i] * (1 - share) + np.roll(polygons, -1, axis=1)[n, i] * share)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        crossing = polygons + depth / (depth - onward) * (np.roll(polygons, -1, axis=1) - polygons)
+    leaves = np.where(leaving, crossing, 0.0).sum(axis=1, keepdims=True)
+    first = np.where(depth >= 0, polygons, leaves)
+    second = np.where(entering, crossing, first)
+    return np.stack([first, second], axis=2).reshape(2, -1, len(edges))
 
 
 def areas(polygons: Floats) -> Floats:
     """[mm2], by the shoelace formula about each one's first corner."""
-    spokes = polygons - polygons[:, :1]
-    return np.asarray(cross(spokes[:, :-1], spokes[:, 1:]).sum(axis=1) / 2)
+    x, y = polygons - polygons[:, :1]
+    return np.asarray((x[:-1] * y[1:] - y[:-1] * x[1:]).sum(axis=0) / 2)
 
 
-def sides(polygons: Floats) -> Floats:
-    """Length and width of their boxes [n, 2]."""
-    return np.asarray(polygons.max(axis=1) - polygons.min(axis=1))
+def boxes(polygons: Floats) -> tuple[Floats, Floats]:
+    """The low and high corners of their boxes [n, 2]."""
+    return polygons.min(axis=1).T, polygons.max(axis=1).T

@@ -18,6 +18,7 @@ from service.takeoff.laying import is_rectangle
 from service.takeoff.level_field import LevelField, Spans, Tables, spans, tables
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Ring
+from service.takeoff.sight import Threshold
 from service.takeoff.sweep import Floats
 from service.takeoff.tried import GAP, NEAR_SHARE, SHARES, Tried, Wants
 
@@ -47,14 +48,23 @@ def courses_of(repeat: Repeat) -> Courses | None:
     return Courses(repeat, offset.denominator)
 
 
-def count_all(level: LevelField, courses: Courses, xs: Floats, ys: Floats, wants: Wants) -> Tried:
+def count_all(
+    level: LevelField,
+    courses: Courses,
+    xs: Floats,
+    ys: Floats,
+    wants: Wants,
+    threshold: Threshold | None = None,
+) -> Tried:
     """Every start of `xs` with every one of `ys`, x first [mm]."""
     sums = np.sum([_of_tile(level, courses, tile, xs, ys, wants) for tile in courses.repeat.tiles], axis=0)
     pieces, cuts, tiles, open_too, *wide = sums
     step = np.where(open_too - pieces > 0.5, GAP, (pieces - np.stack(wide) > 0.5).sum(axis=0))
     origins = np.stack(np.meshgrid(xs, ys, indexing="ij"), axis=-1).reshape(-1, 2)
     imbalance = _imbalance(level, courses, xs, ys)
-    return Tried(origins, step.ravel(), tiles.ravel(), pieces.ravel(), cuts.ravel(), imbalance.ravel())
+    entrance = _cut_at(threshold, courses, xs, ys)
+    found = (tiles, pieces, cuts, imbalance, entrance)
+    return Tried(origins, step.ravel(), *(each.ravel() for each in found))
 
 
 def _of_tile(level: LevelField, courses: Courses, tile: Ring, xs: Floats, ys: Floats, wants: Wants) -> Floats:
@@ -105,6 +115,21 @@ def _imbalance(level: LevelField, courses: Courses, xs: Floats, ys: Floats) -> F
     x = end_difference(level.xs, x1 - x0, repeat.step_x, starts).mean(axis=1)
     y = end_difference(level.ys, y1 - y0, repeat.step_y, ys + y0)
     return np.asarray(np.abs(x)[:, None] + np.abs(y))
+
+
+def _cut_at(threshold: Threshold | None, courses: Courses, xs: Floats, ys: Floats) -> Floats:
+    """The share of courses that are cut along a threshold: no tile begins or ends there."""
+    cut = np.zeros((2, max(len(xs), len(ys))))
+    if threshold:
+        repeat, tile = courses.repeat, np.asarray(courses.repeat.tiles[0])
+        pitch, low = (repeat.step_x, repeat.step_y)[threshold.axis], tile.min(axis=0)[threshold.axis]
+        size = float(np.ptp(tile, axis=0)[threshold.axis])
+        shifts = courses.shifts if threshold.axis == 0 else np.zeros(1)
+        starts = (xs, ys)[threshold.axis][:, None] + shifts + low
+        past = (threshold.place - starts) % pitch
+        inside = (past > TOLERANCE) & (past < size - TOLERANCE)
+        cut[threshold.axis, : len(starts)] = inside.mean(axis=1)
+    return np.asarray(cut[0, : len(xs), None] + cut[1, : len(ys)])
 
 
 def end_difference(lines: Floats, size: float, pitch: float, starts: Floats) -> Floats:

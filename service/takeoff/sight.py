@@ -14,9 +14,18 @@ from service.takeoff.errors import InputError
 from service.takeoff.geometry import FloorShape
 from service.takeoff.lattice import Turn
 from service.takeoff.laying import LaidTiles
+from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Point, Room
 
 _INTO = 1.0  # how far a look reaches past a joint into the tile beside [mm]
+
+
+@dataclass(frozen=True, slots=True)
+class Threshold:
+    """Where the entrance's line lies across one of the tile's axes (0 or 1) [mm]."""
+
+    axis: int
+    place: float
 
 
 @dataclass(frozen=True)
@@ -26,6 +35,7 @@ class View:
 
     entrance: shapely.Geometry | None = None
     sight: shapely.Geometry | None = None
+    threshold: Threshold | None = None
 
     def whole_at_entrance(self, laid: Sequence[LaidTiles]) -> bool | None:
         """Whether the first tile inside the middle of the entrance is whole."""
@@ -51,7 +61,17 @@ def view_of(room: Room, shape: FloorShape, turn: Turn) -> View:
     sight = _line(_places(room, shape)[room.focus.number], shape) if room.focus else entrance
     look = room.joint + _INTO
     inside = entrance and substring(entrance, 0.0, look + room.min_piece)
-    return View(*(line and turn.to_tile(_strip(line, look)) for line in (inside, sight)))
+    return View(
+        entrance=inside and turn.to_tile(_strip(inside, look)),
+        sight=sight and turn.to_tile(_strip(sight, look)),
+        threshold=_threshold(turn.to_tile(LineString(doors[number]))) if doors else None,
+    )
+
+
+def _threshold(line: LineString) -> Threshold | None:
+    x0, y0, x1, y1 = line.bounds
+    axis = next((axis for axis, run in enumerate((x1 - x0, y1 - y0)) if run <= TOLERANCE), None)
+    return None if axis is None else Threshold(axis, (x0, y0)[axis])
 
 
 def _places(room: Room, shape: FloorShape) -> list[tuple[Point, Point]]:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Point, Room
@@ -54,7 +55,8 @@ class Wants:
 @dataclass(frozen=True)
 class Tried:
     """Starts [n, 2] and per start: the step of the narrowest piece (to GAP), the tiles that it takes as a
-    first estimate, pieces, cuts, and by how much of a tile pieces at opposite sides differ."""
+    first estimate, pieces, cuts, by how much of a tile pieces at opposite sides differ, and the share of
+    courses that are cut at the entrance (0 where that was not counted)."""
 
     origins: Floats
     step: Ints
@@ -62,22 +64,26 @@ class Tried:
     pieces: Floats
     cuts: Floats
     imbalance: Floats
+    cut_at_entrance: Floats
 
     def ranked(self) -> Ints:
         """Numbers of the starts in the order of the criteria, of equally good ones the first first."""
         return np.lexsort(self._criteria)
 
-    def distinct(self) -> list[int]:
-        """The same, of starts that the criteria do not tell apart the first only."""
+    def best(self, most: int) -> list[int]:
+        """The best starts but for the first one: the best of each of the best counts, then more like them."""
         order = self.ranked()
-        rows = np.stack(self._criteria, axis=1)[order]
-        fresh = np.append(True, (rows[1:] != rows[:-1]).any(axis=1))
-        return [int(i) for i in order[fresh]]
+        order = order[order > 0]
+        rows = np.stack(self._criteria, axis=1)[order].astype(np.float64)
+        other = [_changes(rows[:, columns]) for columns in (slice(2, None), slice(0, None))]
+        chosen = [*order[other[0]][:most], *order[other[1] & ~other[0]]][:most]
+        return [int(i) for i in chosen]
 
     @property
     def _criteria(self) -> tuple[Floats | Ints, ...]:
         """The last first."""
-        return (seen(self.imbalance), self.cuts, self.pieces, np.round(self.tiles, 3), self.step)
+        looks = (self.cut_at_entrance, seen(self.imbalance))
+        return (*looks, self.cuts, self.pieces, np.round(self.tiles, 3), self.step)
 
     def start(self, i: int) -> Point:
         return (float(self.origins[i, 0]), float(self.origins[i, 1]))
@@ -91,7 +97,13 @@ def joined(*tried: Tried) -> Tried:
         np.concatenate([each.pieces for each in tried]),
         np.concatenate([each.cuts for each in tried]),
         np.concatenate([each.imbalance for each in tried]),
+        np.concatenate([each.cut_at_entrance for each in tried]),
     )
+
+
+def _changes(rows: Floats) -> npt.NDArray[np.bool_]:
+    """Which rows are not like the one before."""
+    return np.append(np.ones(min(len(rows), 1), np.bool_), (rows[1:] != rows[:-1]).any(axis=1))
 
 
 def seen(imbalance: Floats | np.float64) -> Floats:
