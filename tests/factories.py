@@ -212,6 +212,7 @@ class QuoteRevisionFactory(OfficeFactory):
     request = factory.LazyFunction(lambda: {"rooms": []})
     takeoff = factory.LazyFunction(dict)
     priced = factory.LazyFunction(dict)
+    basis = factory.LazyFunction(dict)
     price_date = date(2026, 3, 1)
     valid_until = date(2026, 3, 31)
     currency = "USD"

@@ -204,6 +204,7 @@ CREATE TABLE quote_revisions (
     request jsonb NOT NULL,
     takeoff jsonb NOT NULL,
     priced jsonb NOT NULL,
+    basis jsonb NOT NULL,
     price_date date NOT NULL,
     valid_until date,
     currency char(3) NOT NULL,

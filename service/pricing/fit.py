@@ -12,7 +12,7 @@ TOLERANCE = 1e-9
 
 
 def fits(product: Product, need: Need) -> bool:
-    """A role that serves, the unit, every condition met by a stated attribute; what is not stated fits not."""
+    """A role that serves, the unit, every condition met by what is stated; the unstated does not fit."""
     same = product.role in serving(need.role) and product.unit == need.unit
     return same and all(meets(product.attributes.get(c.attribute), c) for c in need.conditions)
 

@@ -8,44 +8,28 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
 from service.pricing import price
-from service.pricing.model import Priced, Terms
+from service.pricing.model import Priced
 from service.pricing.terms import serving
-from service.quoting import catalogue, office
+from service.quoting import catalogue
+from service.quoting.basis import Basis, QuoteRequest, basis_for
 from service.quoting.catalogue import CUSTOMERS, UnknownReference
-from service.quoting.errors import NotFound, Unpriceable, Unready
+from service.quoting.errors import NotFound, Unpriceable
 from service.quoting.needs import hours_of, needs_of
+from service.quoting.refusals import without_system
 from service.quoting.snapshot import from_json, to_json
-from service.quoting.takeoffs import labour_table_for
 from service.store import quotes as store
 from service.store import rows
-from service.store import terms as term_store
-from service.store.models import Organisation, Quote, QuoteRevision
+from service.store.models import Quote, QuoteRevision
 from service.store.prices import load_price_book
 from service.takeoff import take_off
 from service.takeoff.answer import Takeoff
-from service.takeoff.rates import LabourTable
-from service.takeoff.room import Job
 
 ENGINE_VERSION = "1"
 """Raised by hand whenever the same inputs would give other figures."""
-
-
-@dataclass(frozen=True, slots=True)
-class QuoteRequest:
-    """What the office asks for; `body` is the request as it came, kept for the record."""
-
-    job: Job
-    body: Mapping[str, Any]
-    customer: Mapping[str, Any] | None = None
-    customer_id: UUID | None = None
-    terms_id: UUID | None = None
-    price_date: date | None = None
-    valid_days: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,43 +72,36 @@ def make_quote(session: Session, request: QuoteRequest, now: datetime) -> Stored
     """Take off, price, store, number: in the caller's transaction, so that all of it holds or none.
 
     Raises Unpriceable where a need cannot be bought, unless the floor is refused anyway, Unready where the
-    office has no labour rates or terms, UnknownReference for terms or a customer that do not exist.
+    office has no labour rates or terms, UnknownReference for terms or a customer that do not exist and for
+    a day before the first trade values.
     """
-    organisation = office.organisation(session)
-    today = now.astimezone(ZoneInfo(organisation.time_zone)).date()
-    day = request.price_date or today
-    terms = _terms(session, request.terms_id)
-    labour = labour_table_for(session, day)
-    takeoff = take_off(request.job, office.trade_values(session, request.job.standards, day), labour)
-    priced = None if takeoff.refused else price_takeoff(session, takeoff, labour, terms, day, organisation)
-    valid_until = today + timedelta(days=request.valid_days or terms.valid_days)
-    snapshot = _snapshot(request, takeoff, priced, labour, terms, day, valid_until, organisation.currency)
-    quote = store.add_quote(session, snapshot, _customer(session, request))
-    store.give_number(session, quote, today.year)
+    basis = basis_for(session, request, now)
+    takeoff = take_off(request.job, basis.values, basis.labour)
+    if not takeoff.refused:
+        takeoff, priced = price_takeoff(session, takeoff, basis)
+    else:
+        priced = None
+    customer = _customer(session, request)
+    quote = store.add_quote(session, _snapshot(request, takeoff, priced, basis), customer)
+    store.give_number(session, quote, basis.today.year)
     return _read(session, quote)
 
 
-def price_takeoff(
-    session: Session,
-    takeoff: Takeoff,
-    labour: LabourTable,
-    terms: Terms,
-    day: date,
-    organisation: Organisation,
-) -> Priced:
-    """Price a take-off with the prices in force on `day`; Unpriceable where a need cannot be bought."""
-    if labour.currency != organisation.currency:
-        raise Unready(
-            f"the labour table is in {labour.currency}, the office quotes in {organisation.currency}"
-        )
+def price_takeoff(session: Session, takeoff: Takeoff, basis: Basis) -> tuple[Takeoff, Priced | None]:
+    """Price a take-off; Unpriceable where a need cannot be bought.
+
+    Where only a sealed system lacks parts the floor itself must not be built so: a finding refuses it.
+    """
     needs = needs_of(takeoff.materials)
     roles = {role for need in needs for role in serving(need.role)}
     chosen = [UUID(need.product) for need in needs if need.product is not None]
-    book = load_price_book(session, roles, day, organisation.currency, chosen=chosen)
-    priced = price(needs, hours_of(takeoff.labour), labour.hourly_cost, book, terms)
-    if priced.gaps:
+    book = load_price_book(session, roles, basis.day, basis.currency, chosen=chosen)
+    priced = price(needs, hours_of(takeoff.labour), basis.labour.hourly_cost, book, basis.terms)
+    if not priced.gaps:
+        return takeoff, priced
+    if any(gap.reason != "no_system" for gap in priced.gaps):
         raise Unpriceable(priced.gaps)
-    return priced
+    return without_system(takeoff, priced.gaps), None
 
 
 def get_quote(session: Session, quote_id: UUID) -> StoredQuote:
@@ -157,18 +134,6 @@ def _head(quote: Quote, revision: QuoteRevision) -> QuoteHead:
     )
 
 
-def _terms(session: Session, terms_id: UUID | None) -> Terms:
-    if terms_id is None:
-        terms = term_store.default_terms(session)
-        if terms is None:
-            raise Unready("no default terms are set; store them with POST /v1/terms")
-        return terms
-    named = term_store.terms_by_id(session, terms_id)
-    if named is None:
-        raise UnknownReference("/terms_id", "No such terms.")
-    return named
-
-
 def _customer(session: Session, request: QuoteRequest) -> UUID | None:
     """The customer named, or a new one by what was said of them; None for a quote to nobody yet."""
     if request.customer is not None:
@@ -178,31 +143,23 @@ def _customer(session: Session, request: QuoteRequest) -> UUID | None:
     return request.customer_id
 
 
-def _snapshot(
-    request: QuoteRequest,
-    takeoff: Takeoff,
-    priced: Priced | None,
-    labour: LabourTable,
-    terms: Terms,
-    day: date,
-    valid_until: date,
-    currency: str,
-) -> store.Snapshot:
+def _snapshot(request: QuoteRequest, takeoff: Takeoff, priced: Priced | None, basis: Basis) -> store.Snapshot:
     totals = priced.totals if priced else None
     return store.Snapshot(
         request=request.body,
         takeoff=to_json(takeoff),
         priced=to_json(priced) if priced else {},
+        basis=basis.kept,
         lines=priced.lines if priced else (),
-        price_date=day,
-        valid_until=valid_until,
-        currency=currency,
+        price_date=basis.day,
+        valid_until=basis.today + timedelta(days=request.valid_days or basis.terms.valid_days),
+        currency=basis.currency,
         net=totals.net if totals else None,
         tax=totals.tax if totals else None,
         gross=totals.gross if totals else None,
         trade_edition=takeoff.trade_edition,
-        labour_table_id=UUID(labour.id),
-        terms_id=UUID(terms.id),
+        labour_table_id=UUID(basis.labour.id),
+        terms_id=UUID(basis.terms.id),
         engine_version=ENGINE_VERSION,
     )
 
@@ -230,9 +187,9 @@ def _read(session: Session, quote: Quote) -> StoredQuote:
 
 
 def _versions(revision: QuoteRevision) -> dict[str, str]:
+    """What the figures came from; rates and terms by id and fingerprint, since an office may edit them."""
     return {
         "trade_edition": revision.trade_edition,
-        "labour_table": str(revision.labour_table_id),
-        "terms": str(revision.terms_id),
+        **{name: str(version) for name, version in revision.basis.get("versions", {}).items()},
         "engine": revision.engine_version,
     }

@@ -5,6 +5,8 @@ Decimals and fractions travel as strings, so that a snapshot read back gives the
 
 from __future__ import annotations
 
+import hashlib
+import json
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, TypeVar
@@ -32,6 +34,12 @@ _converter.register_structure_hook(OriginKind | Point, _origin)
 def to_json(value: object) -> Any:
     """Dicts, lists, strings and numbers for `value`, a dataclass of the take-off or of pricing."""
     return _converter.unstructure(value)
+
+
+def fingerprint(value: object) -> str:
+    """Twelve hex digits that differ when anything in `value` does."""
+    text = json.dumps(to_json(value), sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:12]
 
 
 def from_json(value: Any, kind: type[T]) -> T:

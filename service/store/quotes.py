@@ -38,11 +38,12 @@ RETURNING number
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """What one revision keeps: request, take-off and prices as JSON, and the versions behind them."""
+    """What one revision keeps: request, take-off, prices and what they rest on as JSON, and the versions."""
 
     request: Mapping[str, Any]
     takeoff: Mapping[str, Any]
     priced: Mapping[str, Any]
+    basis: Mapping[str, Any]
     lines: Sequence[Line]
     price_date: date
     valid_until: date | None

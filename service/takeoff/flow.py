@@ -23,7 +23,7 @@ from service.takeoff import (
 from service.takeoff.answer import RoomTakeoff, Step
 from service.takeoff.geometry import floor_shape
 from service.takeoff.layout import lay_out
-from service.takeoff.merge import named
+from service.takeoff.merge import owned
 from service.takeoff.parts import joined
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
@@ -74,5 +74,5 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
         findings=step.findings,
         folds=folded.answer,
     )
-    own = tuple(named(material, room.name) for material in step.materials)
+    own = tuple(owned(material, room) for material in step.materials)
     return RoomFlow(answer, replace(step, materials=own))

@@ -23,7 +23,6 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
             ("loss", values.number("grout.loss")),
             room=room.name,
             fitness=wanted,
-            product=room.chosen("grout"),
         ),
         work=(Work("grout", "metres", metres, "m"),) if metres else (),
     )

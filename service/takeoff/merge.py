@@ -7,6 +7,7 @@ from dataclasses import replace
 from math import fsum
 
 from service.takeoff.answer import Material, Reason
+from service.takeoff.room import Room
 
 Key = tuple[object, ...]
 
@@ -19,10 +20,11 @@ def merged(materials: Iterable[Material]) -> tuple[Material, ...]:
     return tuple(_added(same) for same in alike.values())
 
 
-def named(material: Material, room: str) -> Material:
-    """The material as the room's own: its reasons begin with the room's name."""
-    reasons = tuple(Reason(f"{room}: {reason.text}", reason.quantity) for reason in material.reasons)
-    return replace(material, reasons=reasons, rooms=(room,))
+def owned(material: Material, room: Room) -> Material:
+    """The material as the room's own: by its name, and of the product that the office chose for the role."""
+    reasons = tuple(Reason(f"{room.name}: {reason.text}", reason.quantity) for reason in material.reasons)
+    chosen = room.chosen(material.role) or material.product
+    return replace(material, reasons=reasons, rooms=(room.name,), product=chosen)
 
 
 def _key(material: Material) -> Key:

@@ -18,7 +18,6 @@ def material(
     *,
     room: str,
     fitness: tuple[Fitness, ...] = (),
-    product: str | None = None,
     one_system: bool = False,
 ) -> tuple[Material, ...]:
     """One material as the sum of its parts with `loss` (its name and its share); none where there is no part.
@@ -39,7 +38,6 @@ def material(
             with_allowance=required * (1 + share),
             reasons=(*reasons, *lost),
             fitness=fitness,
-            product=product,
             one_system=one_system,
             rooms=(room,),
         ),

@@ -81,7 +81,6 @@ def stock(
             with_allowance=whole,
             reasons=tuple(part for part in parts if part.quantity > NOISE_M),
             fitness=(profile_fitness(cuts[0][0].height_mm, values), *also),
-            product=room.chosen(role),
             rooms=(room.name,),
         ),
     )

@@ -93,7 +93,6 @@ def _sealant(room: Room, along: tuple[Run, ...], values: TradeValues) -> tuple[M
         ("loss", values.number("sealant.loss")),
         room=room.name,
         fitness=(Fitness("use", one_of=("floor",)), *wet),
-        product=room.chosen("sealant"),
     )
 
 

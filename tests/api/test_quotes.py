@@ -162,10 +162,32 @@ def test_a_failure_after_the_quote_was_written_leaves_nothing(
     assert stored_rows() == before
 
 
-def test_prices_before_the_first_list_are_no_prices(demo: Office, job: dict[str, Any]) -> None:
+def test_a_day_before_the_first_trade_values_is_named(demo: Office, job: dict[str, Any]) -> None:
     answer = demo.post("/v1/quotes", {**job, "price_date": "2025-12-31"})
-    assert answer.status_code in {409, 422}
-    assert answer.json["type"] in {"/problems/not-set-up", "/problems/unpriceable"}
+    assert (answer.status_code, answer.json["errors"][0]["pointer"]) == (422, "/price_date"), answer.text
+
+
+def test_a_quote_tells_which_rates_and_terms_it_came_from(demo: Office, job: dict[str, Any]) -> None:
+    before = demo.post("/v1/quotes", job)
+    item = demo.get("/v1/labour-rates").json["items"][0]
+    where = f"/v1/labour-rates/{item['id']}"
+    table = demo.get(where)
+    writable = (
+        "name",
+        "valid_from",
+        "crew",
+        "productive_hours_per_day",
+        "minimum_hours",
+        "currency",
+        "rates",
+    )
+    body = {name: table.json[name] for name in writable} | {"hourly_cost": "90.00"}
+    assert demo.put(where, body, If_Match=table.headers["ETag"]).status_code == 200
+    after = demo.post("/v1/quotes", job).json
+    assert after["versions"]["labour_table"] != before.json["versions"]["labour_table"]
+    assert after["versions"]["terms"] == before.json["versions"]["terms"]
+    assert Decimal(after["totals"]["labour"]) == 2 * Decimal(before.json["totals"]["labour"])
+    assert demo.get(before.headers["Location"]).json == before.json
 
 
 def test_another_organisation_sees_no_quote(

@@ -53,6 +53,7 @@ SNAPSHOT = Snapshot(
     tax=Decimal("24.75"),
     gross=Decimal("324.75"),
     trade_edition="2026-01-01/us",
+    basis={},
     labour_table_id=None,
     terms_id=None,
     engine_version="1",

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from service.takeoff.answer import Cuts, Layout, Material, Reason, Step
 from service.takeoff.geometry import floor_shape
 from service.takeoff.labour import labour_lines
-from service.takeoff.merge import merged, named
+from service.takeoff.merge import merged, owned
 from service.takeoff.rates import LabourRate
 from service.takeoff.room import Pattern, Room, Tile
 from service.takeoff.setting import (
@@ -63,7 +63,9 @@ def test_attic_stock_is_kept_for_the_tile_and_not_for_each_room() -> None:
     # By hand: 3 rooms of 70 are 210, 2 % of it 4.2, so 5 tiles once; 10 rooms of 70: 14 tiles.
     [tiles] = step().materials
     for count, stock in ((3, 5), (10, 14)):
-        [together] = merged(named(tiles, f"Room {number}") for number in range(count))
+        [together] = merged(
+            owned(tiles, replace(DRY_RECTANGLE, name=f"Room {number}")) for number in range(count)
+        )
         assert with_attic_stock(together, VALUES).reasons[-1].quantity == stock
 
 
@@ -162,7 +164,9 @@ def material(quantity: float, role: str = "grout", product: str | None = None) -
 
 
 def test_like_materials_are_added_up_over_rooms() -> None:
-    bath, hall = named(material(2.0), "Bath"), named(material(3.0), "Hall")
+    bath, hall = (
+        owned(material(kg), replace(DRY_RECTANGLE, name=name)) for kg, name in ((2.0, "Bath"), (3.0, "Hall"))
+    )
     [grout] = merged([bath, hall])
     assert (grout.required, grout.with_allowance, grout.rooms) == (5.0, pytest.approx(5.5), ("Bath", "Hall"))
     assert grout.reasons == (Reason("Bath: joints", 2.0), Reason("Hall: joints", 3.0))

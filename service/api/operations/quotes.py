@@ -25,6 +25,7 @@ from service.api.schemas.quote import (
     quote_answer,
 )
 from service.quoting import quotes as use_cases
+from service.quoting.basis import QuoteRequest
 
 quotes = Routes("quotes", __name__, url_prefix="/v1/quotes", description="Priced, numbered, stored quotes")
 CUSTOMER_TERMS = ("customer", "customer_id", "terms_id", "price_date", "valid_days")
@@ -49,7 +50,7 @@ def make_quote(body: dict[str, Any], query: dict[str, Any]) -> Response:
     A floor that a finding refuses is stored with totals null.
     """
     asked = {name: body[name] for name in CUSTOMER_TERMS if name in body}
-    request = use_cases.QuoteRequest(job=job_of(body), body=request_json(), **asked)
+    request = QuoteRequest(job=job_of(body), body=request_json(), **asked)
     quote = use_cases.make_quote(session(), request, now())
     headers = {"Location": f"/v1/quotes/{quote.id}", **tagged(quote.version)}
     return reply(quote_answer(quote, query["view"]), 201, headers)

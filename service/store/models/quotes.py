@@ -60,6 +60,7 @@ class QuoteRevision(OrgRow, Base):
     request: Mapped[dict[str, Any]]
     takeoff: Mapped[dict[str, Any]]
     priced: Mapped[dict[str, Any]]
+    basis: Mapped[dict[str, Any]]  # rates, terms and own trade values, as they were
     price_date: Mapped[date]
     valid_until: Mapped[date | None]
     currency: Mapped[Currency]

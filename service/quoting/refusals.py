@@ -1,0 +1,22 @@
+"""Floors that the price table shows must not be built so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from service.pricing.model import Gap
+from service.takeoff.answer import Finding, RoomTakeoff, Takeoff
+
+SOURCE = "common practice: membrane, band, corners and seals of a wet floor are declared as one system"
+
+
+def without_system(takeoff: Takeoff, gaps: Iterable[Gap]) -> Takeoff:
+    """The take-off with its sealed rooms refused, since no one system on sale has every part."""
+    message = "; ".join(gap.message for gap in gaps)
+    refusal = Finding("one_system", "refuse", f"{message}.", SOURCE)
+    return replace(takeoff, rooms=tuple(_refused(room, refusal) for room in takeoff.rooms))
+
+
+def _refused(room: RoomTakeoff, refusal: Finding) -> RoomTakeoff:
+    return room if room.waterproofing is None else replace(room, findings=(*room.findings, refusal))
