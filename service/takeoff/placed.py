@@ -43,19 +43,24 @@ def pieces_on(plan: Plan, line: Line) -> Iterator[Placed]:
 def tile_corners(lattice: Lattice, piece: CutPiece) -> Floats:
     """The corners of the tile that a piece is cut from [mm in the room], one row each."""
     cells = cell_corners(lattice, np.array([piece.row]), np.array([piece.column]))
-    return np.asarray(cells[0] + _turned(lattice, np.array(lattice.tiles[piece.tile])))
+    return np.asarray(cells[0] + to_room_axes(lattice, np.array(lattice.tiles[piece.tile])))
 
 
 def cell_corners(lattice: Lattice, rows: Floats, columns: Floats) -> Floats:
     """The low corners of some cells [mm in the room], one row each."""
     x = columns * lattice.pitch_x_mm + rows * lattice.row_shift_mm
     y = rows * lattice.pitch_y_mm + columns * lattice.column_rise_mm
-    return np.asarray(lattice.origin + _turned(lattice, np.stack([x, y], axis=-1)))
+    return np.asarray(lattice.origin + to_room_axes(lattice, np.stack([x, y], axis=-1)))
 
 
 def to_tile_axes(lattice: Lattice, points: Floats) -> Floats:
     """Steps in the room as steps along the tile's axes."""
     return np.asarray(points @ _turn(lattice))
+
+
+def to_room_axes(lattice: Lattice, points: Floats) -> Floats:
+    """Steps along the tile's axes as steps in the room."""
+    return np.asarray(points @ _turn(lattice).T)
 
 
 def _corners(plan: Plan, tile: int, ring: Ring, line: Line) -> Floats:
@@ -68,7 +73,7 @@ def _corners(plan: Plan, tile: int, ring: Ring, line: Line) -> Floats:
     cells = cell_corners(plan.lattice, rows, columns)
     reach = max(dist((0.0, 0.0), corner) for corner in ring)
     near = _distance(cells, line) <= reach
-    return np.asarray(cells[near][:, None, :] + _turned(plan.lattice, np.array(ring))[None, :, :])
+    return np.asarray(cells[near][:, None, :] + to_room_axes(plan.lattice, np.array(ring))[None, :, :])
 
 
 def _distance(points: Floats, line: Line) -> Floats:
@@ -80,10 +85,6 @@ def _distance(points: Floats, line: Line) -> Floats:
 def _sides(corners: Floats) -> tuple[Line, ...]:
     ring: list[Point] = [(float(x), float(y)) for x, y in corners]
     return tuple(pairwise([*ring, ring[0]]))
-
-
-def _turned(lattice: Lattice, points: Floats) -> Floats:
-    return np.asarray(points @ _turn(lattice).T)
 
 
 def _turn(lattice: Lattice) -> Floats:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from string import ascii_lowercase
 
 import numpy as np
 import shapely
@@ -13,6 +12,7 @@ from shapely import MultiPolygon, Polygon
 from service.takeoff.answer import CutPiece, Cuts, Lattice, Plan, RowRun
 from service.takeoff.lattice import Repeat, Turn
 from service.takeoff.laying import LaidTiles
+from service.takeoff.placed import cell_corners, to_room_axes
 from service.takeoff.room import Point, Ring
 
 
@@ -60,7 +60,7 @@ def plan_of(
         lattice=lattice,
         field=tuple(_rings(part) for part in shapely.get_parts(field)),
         whole=tuple(run for tile, each in enumerate(laid) for run in _runs(each, tile, apart)),
-        cut=tuple(_cut_pieces(drawn, turn)),
+        cut=tuple(_cut_pieces(drawn, lattice, turn)),
     )
 
 
@@ -81,30 +81,34 @@ def _runs(laid: LaidTiles, tile: int, apart: set[tuple[int, int, int]]) -> Itera
         yield run
 
 
-def _cut_pieces(drawn: Sequence[Drawn], turn: Turn) -> Iterator[CutPiece]:
-    """Pieces by course and column; several pieces of one position get letters."""
-    seen: dict[tuple[int, int, int], int] = {}
-    for piece in sorted(drawn, key=lambda each: (each.place, each.outline.bounds)):
-        count = seen[piece.place] = seen.get(piece.place, -1) + 1
-        outer, *inner = _rings(turn.to_room(piece.outline))
-        yield CutPiece(
-            f"{_name(piece)}{_letters(count)}",
-            piece.row,
-            piece.column,
-            outer,
-            tuple(inner),
-            piece.cuts,
-            piece.tile,
-        )
+def _cut_pieces(drawn: Sequence[Drawn], lattice: Lattice, turn: Turn) -> Iterator[CutPiece]:
+    """Pieces numbered from 1 as one reads: the top course first, from left to right."""
+    placed = [(piece, turn.to_room(piece.outline)) for piece in drawn]
+    ranks = _reading_order(lattice, drawn)
+    order = sorted(range(len(drawn)), key=lambda i: (*ranks[i], placed[i][1].bounds))
+    for number, i in enumerate(order, 1):
+        piece, outline = placed[i]
+        outer, *inner = _rings(outline)
+        yield CutPiece(str(number), piece.row, piece.column, outer, tuple(inner), piece.cuts, piece.tile)
 
 
-def _name(piece: Drawn) -> str:
-    return f"{piece.row}/{piece.column}" + (f"/{piece.tile}" if piece.tile else "")
+def _reading_order(lattice: Lattice, drawn: Sequence[Drawn]) -> list[tuple[int, float]]:
+    """Of each piece's tile its course from above, counted by the height of a course, and its place in it.
+
+    The middle of the whole tile counts, so that a piece cut low stands in the course that it belongs to.
+    """
+    if not drawn:
+        return []
+    middles = to_room_axes(lattice, np.array([np.mean(ring, axis=0) for ring in lattice.tiles]))
+    rows, columns, tiles = np.array([piece.place for piece in drawn]).T
+    x, y = (cell_corners(lattice, rows, columns) + middles[tiles]).T
+    first = lattice.origin[1] + middles[0][1]
+    courses = np.round((first - y) / _course_height(lattice)).astype(int)
+    return list(zip(courses.tolist(), x.round(3).tolist(), strict=True))
 
 
-def _letters(count: int) -> str:
-    """Nothing for the first piece, then b, c ... z, 26, 27 ..."""
-    return "" if count == 0 else ascii_lowercase[count] if count < len(ascii_lowercase) else f"-{count}"
+def _course_height(lattice: Lattice) -> float:
+    return lattice.pitch_y_mm if len(lattice.tiles) == 1 else lattice.tile_width_mm
 
 
 def _rings(polygon: Polygon) -> tuple[Ring, ...]:
