@@ -14,12 +14,15 @@ from typing import Any, Never
 import marshmallow as ma
 from flask import Request, request
 from webargs.flaskparser import FlaskParser, is_json_request
+from werkzeug.exceptions import RequestEntityTooLarge
 
 from service.api.framework.problems import Fault, Problem, body_faults, invalid, pointer, query_faults
 
 MAX_DEPTH = 16
 MAX_NUMBER = 1e15
 MAX_STRING = 10_000
+UNREAD_MOST = 32_000_000
+"""Bytes of a refused body that are still read, for clients that send all of it before they read."""
 
 
 class BodyParser(FlaskParser):
@@ -36,7 +39,7 @@ class BodyParser(FlaskParser):
             raise Problem(
                 415, "The body must be application/json.", headers={"Accept-Post": "application/json"}
             )
-        return read_json(req.get_data(cache=True))
+        return read_json(raw_body(req))
 
     def handle_error(self, error: ma.ValidationError, req: Request, schema: ma.Schema, **_: Any) -> Never:
         messages = error.messages if isinstance(error.messages, dict) else {}
@@ -47,7 +50,16 @@ class BodyParser(FlaskParser):
 
 def request_json() -> Any:
     """The current request's body, as it came."""
-    return read_json(request.get_data(cache=True))
+    return read_json(raw_body(request))
+
+
+def raw_body(req: Request) -> bytes:
+    """The body whole: of a body in chunks more than the limit would be cut off and nothing said."""
+    data = req.get_data(cache=True)
+    cut_off = req.content_length is None and len(data) == req.max_content_length
+    if cut_off and req.environ["wsgi.input"].read(1):
+        raise RequestEntityTooLarge
+    return data
 
 
 def read_json(raw: bytes) -> Any:
@@ -62,6 +74,16 @@ def read_json(raw: bytes) -> Any:
     if faults:
         raise invalid(*faults[:50])
     return value
+
+
+def too_large() -> Problem:
+    """The refusal of the current request's body, the rest of which is read and thrown away."""
+    length = request.content_length
+    left = UNREAD_MOST if length is None else length if length <= UNREAD_MOST else 0
+    stream = request.environ["wsgi.input"]
+    while left > 0 and (read := len(stream.read(min(left, 65_536)))):
+        left -= read
+    return Problem(413, f"The body is over the limit of {request.max_content_length} bytes.")
 
 
 def malformed(detail: str) -> Problem:

@@ -8,9 +8,9 @@ from typing import Any
 import structlog
 from flask import Flask, Response
 from sqlalchemy.exc import OperationalError
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
-from service.api.framework.body import request_json
+from service.api.framework.body import request_json, too_large
 from service.api.framework.problems import Fault, Problem, from_http, invalid, pointer
 from service.api.schemas.job import shape_pointer
 from service.pricing.model import Gap
@@ -25,6 +25,7 @@ log = structlog.get_logger()
 def register(app: Flask) -> None:
     app.register_error_handler(Problem, Problem.response)
     app.register_error_handler(HTTPException, from_http)
+    app.register_error_handler(RequestEntityTooLarge, lambda _: too_large().response())
     app.register_error_handler(InputError, _input_error)
     app.register_error_handler(NotFound, lambda error: Problem(404, f"There is {error}.").response())
     app.register_error_handler(Conflict, lambda error: _conflict(error, "state-conflict"))

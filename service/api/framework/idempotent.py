@@ -15,7 +15,7 @@ from flask import Response, request
 from sqlalchemy.orm import Session
 
 from service.api.framework import context
-from service.api.framework.body import request_json
+from service.api.framework.body import raw_body, request_json
 from service.api.framework.problems import Problem
 from service.store import idempotency
 
@@ -61,6 +61,6 @@ def _key() -> str | None:
 
 def _fingerprint() -> str:
     """SHA-256 of the method, the path and the body in canonical form."""
-    body = json.dumps(request_json(), sort_keys=True, separators=(",", ":")) if request.content_length else ""
+    body = json.dumps(request_json(), sort_keys=True, separators=(",", ":")) if raw_body(request) else ""
     said = "\n".join((request.method, request.full_path, body))
     return hashlib.sha256(said.encode()).hexdigest()
