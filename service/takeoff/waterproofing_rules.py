@@ -28,7 +28,7 @@ def unsealed(room: Room, values: TradeValues) -> tuple[Finding, ...]:
 
 
 def sealed(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
-    """All findings of a room that is waterproofed."""
+    """All findings of a room that is waterproofed, which is always done wall to wall."""
     return (
         *_surface(room, values),
         _exposure_class(room, values),
@@ -98,8 +98,11 @@ def _upstand(room: Room, values: TradeValues) -> Finding:
 def _zones(room: Room, values: TradeValues) -> tuple[Finding, ...]:
     if room.exposure != "dry" or room.hardest_exposure == "dry":
         return ()
-    message = "Only a zone of this room is wet; the whole floor is waterproofed, with its walls and doorways."
-    return (Finding("wet_zone", "pass", message, values.citation(_class_key(room))),)
+    message = (
+        "The wet zone lies in a dry room, and the whole floor is sealed and priced so, with its walls and "
+        "doorways: agree on it, or take the zone off as a room of its own."
+    )
+    return (Finding("wet_zone", "condition", message, values.citation(_class_key(room))),)
 
 
 def _fall(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:

@@ -195,7 +195,11 @@ def test_bands_alone_do_not_waterproof_a_floor() -> None:
 def test_a_wet_zone_in_a_dry_room() -> None:
     asked = wet(exposure="dry", zones=(ZONE,))
     assert taken(asked).answer == taken(wet()).answer
-    assert finding(asked, "wet_zone").verdict == "pass"
+    told = finding(asked, "wet_zone")
+    assert told.verdict == "condition"
+    assert "wet zone lies in a dry room" in told.message
+    assert "whole floor is sealed" in told.message
+    assert "wet_zone" not in {f.rule for f in taken(wet(zones=(ZONE,))).step.findings}
     assert finding(replace(asked, waterproof=False), "waterproofing").verdict == "condition"
 
 
