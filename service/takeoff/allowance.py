@@ -22,6 +22,7 @@ def allow_for(room: Room, shape: FloorShape, values: TradeValues) -> Layout:
     tiles, tiled = field * repeat.tiles_per_mm2, field * repeat.tiled_share
     edge, side = shape.measures.perimeter_m * 1e3, (length + width) / 2
     cut = min(math.ceil(edge / (side + room.joint)), math.ceil(tiles))
+    needed = math.ceil(tiles * (1 + usual_waste(room, values)))
     return Layout(
         origin=None,
         pieces=math.ceil(tiles),
@@ -30,9 +31,9 @@ def allow_for(room: Room, shape: FloorShape, values: TradeValues) -> Layout:
         cuts=Cuts(diagonal=cut) if is_diagonal(room) else Cuts(straight=cut),
         cut_length_m=cut * side / 1e3,
         narrowest_piece_mm=None,
-        tiles_needed=math.ceil(tiles * (1 + usual_waste(room, values))),
+        tiles_needed=needed,
         tiles_lower_bound=math.ceil(tiles),
-        wastage_percent=100 * usual_waste(room, values),
+        wastage_percent=100 * (needed / tiles - 1),
         tiled_area_m2=tiled / 1e6,
         joint_length_m=_joints(field - tiled, room.joint, tiles * (length + width)) / 1e3,
         laid_out=False,
@@ -40,8 +41,13 @@ def allow_for(room: Room, shape: FloorShape, values: TradeValues) -> Layout:
 
 
 def usual_waste(room: Room, values: TradeValues) -> float:
-    """The pattern's usual waste as a share of the tile laid; a square pattern on the diagonal has its own."""
-    return values.number(f"layout.waste.{'diagonal' if is_diagonal(room) else room.pattern.kind}")
+    """The pattern's usual waste as a share of the tile laid."""
+    return values.number(waste_key(room))
+
+
+def waste_key(room: Room) -> str:
+    """Which waste is usual: that of the pattern, but a square one on the diagonal has its own."""
+    return f"layout.waste.{'diagonal' if is_diagonal(room) else room.pattern.kind}"
 
 
 def is_diagonal(room: Room) -> bool:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from service.takeoff import joint_checks, piece_checks
+from service.takeoff.allowance import usual_waste, waste_key
 from service.takeoff.answer import Finding, Layout, Step
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Room, TileMaterial
@@ -12,6 +13,7 @@ from service.trade.values import TradeValues
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
     """Findings on the tile of one room."""
     found = (
+        not_laid_out(room, layout, values),
         *joint_checks.findings(room, values),
         *piece_checks.findings(room, layout, values),
         tile_on_membrane(room, values),
@@ -22,6 +24,17 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         point_fall(room, values),
     )
     return Step(findings=tuple(finding for finding in found if finding))
+
+
+def not_laid_out(room: Room, layout: Layout, values: TradeValues) -> Finding | None:
+    """Without a shape there are no rows to count and no lines to draw."""
+    if layout.laid_out:
+        return None
+    said = (
+        "Only area and perimeter are known, so this is an allowance and not a layout: tile with "
+        f"{usual_waste(room, values):.0%} of usual waste, membrane and joints as in a rectangle."
+    )
+    return Finding("allowance", "condition", said, values.citation(waste_key(room)))
 
 
 def tile_on_membrane(room: Room, values: TradeValues) -> Finding | None:

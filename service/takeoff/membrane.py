@@ -5,7 +5,7 @@ Mats are butted, never lapped: a lap would lift the tile. In wet rooms a band cl
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil
 
@@ -51,7 +51,11 @@ class MembraneTake:
 
 
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> MembraneTake:
-    """Membrane [m2], perimeter strip [m], heating cable [m2] and their laying."""
+    """Membrane [m2], perimeter strip [m], heating cable [m2] and their laying.
+
+    Where only area and perimeter are known the quantities are those of a rectangle, whose strips and seams
+    lie nowhere and are not answered.
+    """
     mat = lay(shape, values) if room.membrane else None
     steps = (
         _mat(room, shape, mat, values) if mat else Step(),
@@ -59,7 +63,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         _heating(room, shape, values) if room.heating == "electric" else Step(),
     )
     return MembraneTake(
-        mat,
+        mat if mat is None or shape.laid_out else replace(mat, strips=(), seams=()),
         Step(
             materials=tuple(material for step in steps for material in step.materials),
             work=tuple(work for step in steps for work in step.work),
@@ -157,9 +161,9 @@ def _mat(room: Room, shape: FloorShape, mat: MembraneLayout, values: TradeValues
 def _membrane(room: Room, shape: FloorShape, mat: MembraneLayout, values: TradeValues) -> Material:
     thickness = (room.membrane or Membrane()).thickness
     area, loss = shape.measures.floor_area_m2, values.number("membrane.loss") * mat.area_m2
-    cut_off = (
-        f"{len(mat.strips)} strips of a roll {values.number('membrane.roll_width'):.0f} mm wide, cut off"
-    )
+    width = values.number("membrane.roll_width")
+    place = "" if shape.laid_out else " from a rectangle of this area and perimeter"
+    cut_off = f"{len(mat.strips)} strips of a roll {width:.0f} mm wide, cut off{place}"
     return Material(
         role="membrane",
         unit="m2",

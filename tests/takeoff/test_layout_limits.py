@@ -28,6 +28,8 @@ def test_bare_area_is_an_allowance() -> None:
     assert (layout.plan, layout.origin, layout.narrowest_piece_mm) == (None, None, None)
     assert layout.tiles_needed == math.ceil(tiles * 1.08) == 141
     assert layout.tiles_lower_bound == math.ceil(tiles) == 130
+    assert layout.tiled_area_m2 == pytest.approx(11.681, abs=5e-4)
+    assert layout.wastage_percent == pytest.approx(100 * (141 * 0.09 / 11.681 - 1), abs=5e-3)
     assert layout.cuts == Cuts(straight=math.ceil(14000 / 303))
 
 

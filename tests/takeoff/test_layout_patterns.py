@@ -183,6 +183,10 @@ def test_allowance_of_every_pattern(kind: str) -> None:
     layout = lay_out(room, floor_shape(room), VALUES)
     assert layout.tiles_needed > layout.tiles_lower_bound > 0
     assert 0 < layout.tiled_area_m2 < 12
+    bought = layout.tiled_area_m2 * (1 + layout.wastage_percent / 100)
+    cell = repeat_of(room).tiles
+    of_a_tile = math.fsum(Polygon(tile).area for tile in cell) / len(cell) / 1e6
+    assert bought == pytest.approx(layout.tiles_needed * of_a_tile)
 
 
 @pytest.mark.parametrize(

@@ -195,3 +195,14 @@ def test_an_area_alone_gets_the_strips_of_its_rectangle() -> None:
     mat = laid(BARE)
     assert len(mat.strips) == 3
     assert mat.area_m2 == pytest.approx(9.6)
+
+
+def test_an_area_alone_answers_quantities_and_no_places() -> None:
+    mat = taken(BARE).answer
+    assert mat is not None
+    assert (mat.strips, mat.seams) == ((), ())
+    assert (mat.area_m2, mat.seam_length_m, mat.rolls) == (pytest.approx(9.6), pytest.approx(6.4), 1)
+    bought = material(BARE, "membrane")
+    assert bought.required == pytest.approx(8.0)
+    assert bought.with_allowance == pytest.approx(9.6 * (1 + VALUES.number("membrane.loss")))
+    assert "a rectangle of this area and perimeter" in bought.reasons[1].text

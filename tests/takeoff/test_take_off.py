@@ -224,6 +224,9 @@ def test_an_area_is_taken_off_as_an_allowance() -> None:
     assert not answer.rooms[0].layout.laid_out
     assert {"tile", "membrane", "tile_mortar", "grout", "sealant"} <= {m.role for m in answer.materials}
     assert any("allowance" in caution for caution in answer.cautions)
+    [told] = (finding for finding in answer.rooms[0].findings if finding.rule == "allowance")
+    assert told.verdict == "condition"
+    assert "allowance" not in {finding.rule for finding in taken(KITCHEN).rooms[0].findings}
 
 
 def test_an_allowance_is_near_the_floor_it_stands_for() -> None:
