@@ -6,7 +6,8 @@ import numpy as np
 import numpy.typing as npt
 
 from service.takeoff.rings import TOLERANCE
-from service.takeoff.sweep import Floats
+
+Floats = npt.NDArray[np.float64]
 
 
 def cross(one: Floats, other: Floats) -> Floats:
@@ -55,7 +56,7 @@ def clipped(polygons: Floats, edges: Floats) -> Floats:
     leaves = np.where(leaving, crossing, 0.0).sum(axis=1, keepdims=True)
     first = np.where(depth >= 0, polygons, leaves)
     second = np.where(entering, crossing, first)
-    return np.stack([first, second], axis=2).reshape(2, -1, len(edges))
+    return np.stack([first, second], axis=2).reshape(2, 2 * len(depth), len(edges))
 
 
 def areas(polygons: Floats) -> Floats:

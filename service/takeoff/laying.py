@@ -44,13 +44,6 @@ class Ground:
         shapely.prepare(rim)
         return rim
 
-    @cached_property
-    def roomy(self) -> shapely.Geometry:
-        """The field with the tolerance added: what this covers is whole."""
-        roomy = shapely.buffer(self.field, TOLERANCE, join_style="mitre")
-        shapely.prepare(roomy)
-        return roomy
-
 
 @dataclass(frozen=True)
 class LaidTiles:
@@ -127,9 +120,6 @@ def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piec
     whole, edge = sweep(ground.segments, repeat, tile, origin)
     at = corners_at(edge, repeat, origin)
     outlines = _outlines(tile, at)
-    if repeat.rise or not is_rectangle(tile):
-        hit = np.asarray(shapely.covers(ground.roomy, outlines))
-        whole, edge, at, outlines = whole.plus(edge.at(hit)), edge.at(~hit), at[~hit], outlines[~hit]
     pieces, owner = solid_parts(ground.field, outlines)
     bounds, areas = shapely.bounds(pieces).reshape(-1, 4), shapely.area(pieces)
     low = np.min(tile, axis=0)

@@ -13,6 +13,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.polygon import orient
 
+from service.takeoff.half_planes import runs_through
 from service.takeoff.lattice import Repeat
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Point, Ring
@@ -65,14 +66,17 @@ def segments_of(field: shapely.Geometry) -> Floats:
 def sweep(segments: Floats, repeat: Repeat, tile: Ring, origin: Point) -> tuple[Positions, Positions]:
     """Positions wholly inside the field, and positions that an edge of it runs through.
 
-    A tile's box counts as smaller by the tolerance on every side: an edge within it does not touch.
-    Where columns rise, all is sheared until they are level; the box around a sheared tile is larger than
-    the tile, so that some marked positions may yet be whole or outside.
+    A tile counts as smaller by the tolerance on every side: an edge within it does not touch. Where columns
+    rise, all is sheared until they are level; the box around a sheared tile is larger than the tile, so
+    that the tiles whose boxes an edge runs through are looked at once more.
     """
-    level, band, moved = levelled(segments - np.array([*origin, *origin]), repeat, tile)
-    _, row, column = marks(moved, level, band)
-    marked = np.unique(_code(Positions(row, column)))
-    inside = _code(_inside(moved, level, band))
+    moved = segments - np.array([*origin, *origin])
+    level, band, sheared = levelled(moved, repeat, tile)
+    edge, row, column = marks(sheared, level, band)
+    at = corners_at(Positions(row, column), repeat, (0.0, 0.0))
+    through = runs_through(np.asarray(tile), at, moved[edge])
+    marked = np.unique(_code(Positions(row[through], column[through])))
+    inside = _code(_inside(sheared, level, band))
     return _decode(np.setdiff1d(inside, marked, assume_unique=True)), _decode(marked)
 
 

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import astuple, replace
 from datetime import date
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from service.takeoff.answer import Layout
+from service.takeoff.answer import Layout, OriginChoice, OriginSearch
 from service.takeoff.errors import InputError
 from service.takeoff.geometry import FloorShape, floor_shape
+from service.takeoff.laid_floor import Floor, LaidFloor
 from service.takeoff.lattice import Turn, repeat_of
 from service.takeoff.laying import Ground, lay, narrowest_share
 from service.takeoff.layout import lay_out
-from service.takeoff.room import Pattern, Room, Tile
-from service.takeoff.tried import step_of
+from service.takeoff.room import Doorway, Focus, Outline, Pattern, Ring, Room, Tile
+from service.takeoff.tried import GAP, step_of
 from service.trade.values import load_trade_values
 from tests.takeoff.outlines import rectangle, rectilinear, room_of, star
 
@@ -115,3 +117,106 @@ def test_the_search_is_deterministic(room: Room) -> None:
 )
 def test_steps_of_the_narrowest_piece(share: float, step: int) -> None:
     assert step_of(share) == step
+
+
+def found(room: Room) -> OriginSearch:
+    search = best(room).search
+    assert search is not None
+    return search
+
+
+def value(choice: OriginChoice) -> tuple[float, ...]:
+    step = step_of(choice.narrowest_share) if choice.narrowest_share > 0 else GAP
+    return step, choice.tiles_needed, choice.cuts, round(choice.imbalance, 2)
+
+
+@settings(max_examples=20, deadline=None)
+@given(rooms())
+def test_the_answer_shows_what_was_gained(room: Room) -> None:
+    """The chosen start is the floor's own, the corner is that of a floor laid so, none is better than the
+    chosen, and the next best come in order."""
+    try:
+        layout, shape = best(room), floor_shape(room)
+    except InputError:
+        assume(False)
+        raise
+    search = layout.search
+    assert search is not None
+    corner = lay_out(replace(room, origin="corner"), shape, VALUES)
+    for choice, floor in ((search.chosen, layout), (search.corner, corner)):
+        assert (choice.origin, choice.tiles_needed) == (floor.origin, floor.tiles_needed)
+        assert choice.cuts == sum(astuple(floor.cuts))
+    assert value(search.chosen) <= value(search.corner)
+    order = [search.chosen, *search.runners_up]
+    assert [value(each) for each in order] == sorted(value(each) for each in order)
+    assert len(search.runners_up) == 2
+
+
+def test_a_given_origin_is_not_searched() -> None:
+    room = room_of(rectangle(4000, 3000), origin="corner")
+    assert lay_out(room, floor_shape(room), VALUES).search is None
+
+
+@settings(max_examples=20, deadline=None)
+@given(rooms(), st.tuples(*[st.integers(-(10**5), 10**5)] * 2))
+def test_the_best_start_moves_with_the_room(room: Room, by: tuple[int, int]) -> None:
+    outline = room.shape
+    assert isinstance(outline, Outline)
+
+    def moved(ring: Ring) -> Ring:
+        return tuple((x + by[0], y + by[1]) for x, y in ring)
+
+    there = replace(outline, ring=moved(outline.ring), holes=tuple(map(moved, outline.holes)))
+    try:
+        one, other = found(room).chosen, found(replace(room, shape=there)).chosen
+    except InputError:
+        assume(False)
+        raise
+    assert value(one) == pytest.approx(value(other), abs=0.011)
+
+
+def test_quarter_turn_where_it_fits() -> None:
+    """2115 x 1203: tile of 600 x 300 upright fits seven by two, lying down it leaves 306 of a tile."""
+    room = room_of(rectangle(2130, 1215), tile=Tile(600, 300), min_piece=20.0)
+    turned = replace(room, pattern=Pattern(try_rotations=(90.0,)))
+    layout = best(turned)
+    assert layout.plan is not None
+    assert layout.plan.lattice.rotation_deg == 90.0
+    assert (layout.whole_tiles, layout.cut_tiles) == (14, 0)
+    assert layout.search is not None
+    assert layout.search.corner.rotation_deg == 0.0
+    assert value(found(turned).chosen) < value(found(room).chosen)
+
+
+@pytest.mark.parametrize(("wall", "begins"), [(0, 3.0), (2, 3.0 + 150.0 + 3.0 - 303.0)])
+def test_whole_tile_at_the_entrance_where_all_else_is_equal(wall: int, begins: float) -> None:
+    """Field 5 tiles by 4 and a half: the half may lie at either end, and lies away from the door."""
+    room = room_of(
+        rectangle(1518, 1368), doorways=(Doorway(wall, 612, 300),), perimeter_joint=3.0, min_piece=20.0
+    )
+    chosen = found(room).chosen
+    assert chosen.whole_at_entrance is True
+    assert (chosen.origin[1] - begins) % 303 == pytest.approx(0)
+    assert found(replace(room, doorways=())).chosen.cuts == chosen.cuts
+
+
+def test_no_entrance_and_no_focus_no_view() -> None:
+    chosen = found(room_of(rectangle(4000, 3000))).chosen
+    assert (chosen.whole_at_entrance, chosen.cut_on_sight_line) == (None, None)
+
+
+@pytest.mark.parametrize(("origin", "cut"), [("corner", 1), ((36.0, 6.0), 2)])
+def test_cut_tiles_on_the_sight_line(origin: Any, cut: int) -> None:
+    """Field 3 x 303 + 47 long: seen from the left wall the corner start has one cut tile at the far end,
+    one begun 30 in has two."""
+    room = room_of(rectangle(968, 612), focus=Focus("wall", 3), tile=Tile(300, 600))
+    floor = Floor.of(room, floor_shape(room))
+    laid = LaidFloor(floor, (6.0, 6.0) if origin == "corner" else origin)
+    assert laid.cut_on_sight_line == cut
+
+
+@pytest.mark.parametrize("focus", [Focus("wall", 4), Focus("doorway", 0), Focus("wall", -1)])
+def test_focus_that_is_not_there(focus: Focus) -> None:
+    with pytest.raises(InputError) as refused:
+        best(room_of(rectangle(4000, 3000), focus=focus))
+    assert refused.value.pointer == "/focus"
