@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.takeoff import joint_checks, piece_checks
+from service.takeoff import joint_checks, piece_checks, size_checks
 from service.takeoff.allowance import usual_waste, waste_key
 from service.takeoff.answer import Finding, Layout, Step
 from service.takeoff.geometry import FloorShape
@@ -16,6 +16,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         not_laid_out(room, layout, values),
         *joint_checks.findings(room, values),
         *piece_checks.findings(room, layout, values),
+        *size_checks.findings(room, values),
         tile_on_membrane(room, values),
         contact(room, values),
         lippage(room, values),

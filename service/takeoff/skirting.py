@@ -41,7 +41,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     runs = _profiles(room, wall_m)
     strips = strips_of(room, room.skirting, wall_m, covered=bool(runs), values=values)
     if not strips.a_tile:
-        return SkirtingTake((), Step(findings=(_too_high(room.skirting, values),)))
+        return SkirtingTake((), Step(findings=(_too_high(room, room.skirting, values),)))
     step = Step(
         materials=(
             _tiles(room, room.skirting, strips, values),
@@ -112,6 +112,9 @@ def _work(
     return (cuts, setting, profile_work(runs)) if runs else (cuts, setting)
 
 
-def _too_high(skirting: Skirting, values: TradeValues) -> Finding:
-    message = f"Skirting {skirting.height:g} mm high cannot be cut from this tile and is not counted."
+def _too_high(room: Room, skirting: Skirting, values: TradeValues) -> Finding:
+    message = (
+        f"The skirting is not priced: {skirting.height:g} mm high, it cannot be cut from a tile "
+        f"{min(work_size(room.tile, room.joint)):g} mm deep. Choose a lower one or price it by itself."
+    )
     return Finding("skirting", "condition", message, values.citation("skirting.factory_edges"))

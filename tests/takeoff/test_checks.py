@@ -105,6 +105,38 @@ def test_tile_on_membrane(tile: Tile, expected: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("tile", "told"),
+    [
+        (Tile(5000, 5000), True),
+        (Tile(1600, 3200, 6), False),  # from memory: the largest panels that are pressed
+        (Tile(1600, 3201, 6), True),
+    ],
+)
+def test_a_tile_larger_than_any_known(tile: Tile, told: bool) -> None:
+    size = found(room(tile=tile)).get("tile_size")
+    assert (size is not None and size.verdict == "condition") is told
+
+
+@pytest.mark.parametrize(
+    ("tile", "told"),
+    [
+        # NIOSH, from memory: 23 kg. By hand at 2350 kg/m3: 8.5, 22.8 and 25.4 kg; stone of 2700: 65.6 kg.
+        (Tile(600, 600, 10), False),
+        (Tile(900, 900, 12), False),
+        (Tile(1200, 900, 10), True),
+        (Tile(900, 900, 30, "stone"), True),
+    ],
+)
+def test_a_tile_too_heavy_for_one(tile: Tile, told: bool) -> None:
+    weight = found(room(tile=tile)).get("tile_weight")
+    assert (weight is not None and weight.verdict == "condition") is told
+
+
+def test_the_weight_of_a_tile_is_told() -> None:
+    assert "66 kg" in found(room(tile=Tile(900, 900, 30, "stone")))["tile_weight"].message
+
+
+@pytest.mark.parametrize(
     ("joint", "warpage", "material", "allowed"),
     [
         # ANSI A108.02-4.3.7: 1/32 in, from 1/4 in joints 1/16 in, and the warpage; stone 1/32 in.

@@ -104,8 +104,12 @@ def test_rips() -> None:
 
 def test_a_skirting_higher_than_the_tile_is_told() -> None:
     step = taken(room(301.0)).step
-    assert [f.verdict for f in step.findings] == ["condition"]
-    assert step.materials == ()
+    [told] = step.findings
+    assert told.verdict == "condition"
+    assert "not priced" in told.message
+    assert "301 mm high" in told.message
+    assert "300 mm deep" in told.message
+    assert (step.materials, step.work) == ((), ())
 
 
 def test_no_skirting_and_no_walls() -> None:
