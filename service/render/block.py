@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from xml.etree.ElementTree import Element
 
-from service.render.fittings import JOINT_DASH, SEAM_DASH, start_of
+from service.render.fittings import FOLD_DASH, JOINT_DASH, SEAM_DASH, start_of
+from service.render.layers import LAYERS, Layer
 from service.render.lengths import LengthUnits, length_text
 from service.render.sheet import EXTRA_WIDE, MARGIN, MEDIUM, THIN, WIDE, Sheet
 from service.render.svg import circle, clipped, group, line, number, path, rect, text
 from service.render.tiles import KINDS, kind_of, too_fine
-from service.render.walls import OPEN_DASH
+from service.render.walls import OPEN_DASH, way_in
 from service.takeoff.answer import RoomTakeoff
-from service.takeoff.room import Outline, Point, Room
+from service.takeoff.room import AREA_KINDS, Outline, Point, Room
 from service.units import MM_PER_FOOT, to_us
 
 CELLS = (0.40, 0.78)
@@ -21,24 +22,33 @@ CELLS = (0.40, 0.78)
 NAME, FACT = 5.0, 2.4
 """Font sizes [mm]."""
 PAD = 3.0
+SIGNS = 8
+"""Signs of the legend below one another."""
 
 _Sign = Callable[[Element, Point], None]
 
 
 def draw_block(
-    root: Element, room: Room, answer: RoomTakeoff, sheet: Sheet, units: LengthUnits, unnamed: int
+    root: Element,
+    room: Room,
+    answer: RoomTakeoff,
+    sheet: Sheet,
+    units: LengthUnits,
+    unnamed: int,
+    layers: Collection[str] = LAYERS,
 ) -> None:
-    """Frame, title, legend and scale bar."""
+    """Frame, title, legend of the layers drawn, and scale bar."""
     left, right, top = MARGIN, sheet.width - MARGIN, sheet.block_top
     first, second = (left + part * (right - left) for part in CELLS)
     frame = draw_frame(root, sheet.width, sheet.height)
     line(frame, (left, top), (right, top))
     for x in (first, second):
         line(frame, (x, top), (x, sheet.height - MARGIN))
-    unnamed_too = [f"{unnamed} pieces are too small here for their names"] if unnamed else []
+    unnamed_too = [f"pieces too small here for their names: {unnamed}"] if unnamed else []
     said = [*facts(room, answer, units), *_start(answer, sheet, units), *unnamed_too]
     draw_title(root, room.name, said, (left, top), first - left)
-    _draw_legend(root, _signs(room, answer, sheet), (first, top), second - first)
+    signs = [(sign, words) for layer, sign, words in _signs(room, answer, sheet) if layer in layers]
+    _draw_legend(root, signs, (first, top), second - first)
     _draw_scale(root, sheet, units, (second, top), right - second)
 
 
@@ -99,30 +109,38 @@ def _draw_legend(root: Element, signs: Iterable[tuple[_Sign, str]], corner: Poin
     """Only the signs that the sheet uses, in two columns."""
     layer = group(root, "legend", font_size=number(FACT))
     for i, (sign, words) in enumerate(signs):
-        column, row = divmod(i, 7)
+        column, row = divmod(i, SIGNS)
         x = corner[0] + PAD + column * (width - PAD) / 2
-        y = corner[1] + PAD + row * 5.0
+        y = corner[1] + PAD - 0.5 + row * 4.6
         sign(layer, (x, y))
         text(layer, (x + 10, y + 2.9), clipped(words, FACT, (width - PAD) / 2 - 11), FACT)
 
 
-def _signs(room: Room, answer: RoomTakeoff, sheet: Sheet) -> Iterator[tuple[_Sign, str]]:
+def _signs(room: Room, answer: RoomTakeoff, sheet: Sheet) -> Iterator[tuple[Layer, _Sign, str]]:
+    """Only what the drawing has, by layer."""
     plan = answer.layout.plan
     counted = Counter(kind_of(piece.cuts) for piece in plan.cut) if plan else Counter()
     fine = plan is not None and too_fine(plan.lattice, sheet)
-    yield _box("#fff", THIN), "whole tiles, a course" if fine else "whole tile"
+    yield "tiles", _box("#fff", THIN), "whole tiles, a course" if fine else "whole tile"
     for kind in KINDS[::-1]:
         if counted[kind]:
-            yield _box(f"url(#cut-{kind})", MEDIUM), f"{_KIND_WORDS[kind]} ({counted[kind]})"
-    yield _box("#d8d8d8", 0), "joint, or not tiled"
-    yield _stroke(EXTRA_WIDE, "", "#9a9a9a"), "wall"
+            yield "cuts", _box(f"url(#cut-{kind})", MEDIUM), f"{_KIND_WORDS[kind]} ({counted[kind]})"
+    yield "walls", _box("#d8d8d8", 0), "joint, or not tiled"
+    yield "walls", _stroke(EXTRA_WIDE, "", "#9a9a9a"), "wall"
     if isinstance(room.shape, Outline) and len(room.shape.walls) < _sides(room.shape):
-        yield _stroke(EXTRA_WIDE, OPEN_DASH), "open edge"
-    yield _setting_out, "setting out starts here"
+        yield "walls", _stroke(EXTRA_WIDE, OPEN_DASH), "open edge"
+    if any(obstruction.kind in AREA_KINDS for obstruction in room.obstructions):
+        yield "obstructions", _taken, "column, fixture or stair"
+    if room.doorways:
+        yield "doorways", _entrance, "entrance"
+    yield "setting-out", _setting_out, "setting out starts here"
+    if answer.folds:
+        yield "folds", _stroke(WIDE, FOLD_DASH), f"fold of the falls ({len(answer.folds)})"
     if answer.movement_joints.lines:
-        yield _stroke(WIDE, JOINT_DASH), "movement joint"
+        metres = answer.movement_joints.field_length_m + answer.movement_joints.doorway_length_m
+        yield "movement-joints", _stroke(EXTRA_WIDE, JOINT_DASH), f"movement joint ({metres:.2f} m)"
     if answer.membrane and answer.membrane.seams:
-        yield _stroke(MEDIUM, SEAM_DASH), "membrane seam, below"
+        yield "membrane-seams", _stroke(THIN, SEAM_DASH), "membrane seam, below"
 
 
 _KIND_WORDS = {
@@ -142,6 +160,18 @@ def _sides(outline: Outline) -> int:
 def _box(fill: str, stroke: float) -> _Sign:
     edge = {"stroke": "#111", "stroke_width": number(stroke)} if stroke else {}
     return lambda layer, at: rect(layer, at, 8, 3.6, fill=fill, **edge)
+
+
+def _taken(layer: Element, at: Point) -> None:
+    ends = {"stroke": "#000", "stroke_width": number(THIN)}
+    rect(layer, at, 8, 3.6, fill="#fff", stroke="#000", stroke_width=number(WIDE))
+    line(layer, at, (at[0] + 8, at[1] + 3.6), **ends)
+    line(layer, (at[0], at[1] + 3.6), (at[0] + 8, at[1]), **ends)
+
+
+def _entrance(layer: Element, at: Point) -> None:
+    line(layer, (at[0], at[1] + 2.8), (at[0] + 8, at[1] + 2.8), stroke="#000", stroke_width=number(MEDIUM))
+    way_in(layer, (at[0] + 4, at[1] + 2.8), (0.0, -2.2))
 
 
 def _setting_out(layer: Element, at: Point) -> None:

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-import cmath
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
+import numpy as np
 from shapely import Point as ShapelyPoint
 from shapely import Polygon, box, union_all
 from shapely.geometry.base import BaseGeometry
 
-from service.render.sheet import MEDIUM, THIN, WIDE, Sheet
+from service.render.sheet import EXTRA_WIDE, THIN, WIDE, Sheet
 from service.render.svg import HALO, circle, group, line, number, path, text, text_width
 from service.takeoff.answer import Lattice, MembraneLayout, MovementJoints
+from service.takeoff.placed import cell_corners, to_tile_axes
 from service.takeoff.room import AREA_KINDS, Obstruction, ObstructionKind, Point
 
-JOINT_DASH, SEAM_DASH = "5 1 0.6 1", "1.6 0.9"
-"""Movement joints long-dash dot, membrane seams dashed: line types of ISO 128-2."""
+JOINT_DASH, SEAM_DASH, FOLD_DASH = "5 1 0.6 1", "1.6 0.9", "5 0.8 0.6 0.8 0.6 0.8"
+"""Movement joints long-dash dot, seams dashed, folds long-dash double-dot: line types of ISO 128-2."""
+SEAM_INK = "#555"
+"""What lies hidden is drawn narrow (ISO 128-2) and paler than the tile's own joints."""
 WORDS = 2.2
 ARROW = 8.0
 """Of the two directions of setting out [mm on paper]."""
@@ -31,7 +34,7 @@ UNKNOWN_RADIUS = 25.0
 def draw_seams(root: Element, membrane: MembraneLayout | None, sheet: Sheet) -> None:
     """Where strips of membrane butt, under the tile."""
     layer = group(
-        root, "membrane-seams", stroke="#000", stroke_width=number(MEDIUM), stroke_dasharray=SEAM_DASH
+        root, "membrane-seams", stroke=SEAM_INK, stroke_width=number(THIN), stroke_dasharray=SEAM_DASH
     )
     for start, end in membrane.seams if membrane else ():
         line(layer, sheet.at(start), sheet.at(end))
@@ -43,7 +46,16 @@ def draw_joints(root: Element, joints: MovementJoints, sheet: Sheet) -> None:
     for start, end in joints.lines:
         ends = sheet.at(start), sheet.at(end)
         line(layer, *ends, stroke="#fff", stroke_width="1.6")
-        line(layer, *ends, stroke="#000", stroke_width=number(WIDE), stroke_dasharray=JOINT_DASH)
+        line(layer, *ends, stroke="#000", stroke_width=number(EXTRA_WIDE), stroke_dasharray=JOINT_DASH)
+
+
+def draw_folds(root: Element, folds: Iterable[tuple[Point, Point]], sheet: Sheet) -> None:
+    """Where a floor laid to falls folds and tile is cut along it, on a white ground."""
+    layer = group(root, "folds", stroke_linecap="round")
+    for start, end in folds:
+        ends = sheet.at(start), sheet.at(end)
+        line(layer, *ends, stroke="#fff", stroke_width="1.2")
+        line(layer, *ends, stroke="#000", stroke_width=number(WIDE), stroke_dasharray=FOLD_DASH)
 
 
 @dataclass(frozen=True)
@@ -56,6 +68,14 @@ class Mark:
     radius: float
 
     @property
+    def named(self) -> bool:
+        """Whether the name finds room: beside a circle always, in an outline where it fits."""
+        if not self.ring:
+            return True
+        xs, ys = zip(*self.ring, strict=True)
+        return bool(max(xs) - min(xs) > text_width(self.kind, WORDS) and max(ys) - min(ys) > WORDS)
+
+    @property
     def name_at(self) -> Point:
         """In the middle of an outline, above a circle."""
         return self.centre if self.ring else (self.centre[0], self.centre[1] - self.radius - REACH - 1.2)
@@ -66,6 +86,8 @@ class Mark:
         (x, y), half = self.name_at, text_width(self.kind, WORDS) / 2
         body = Polygon(self.ring) if self.ring else ShapelyPoint(self.centre).buffer(self.radius + REACH)
         name = box(x - half, y - 0.6 * WORDS, x + half, y + 0.6 * WORDS)
+        if not self.named:
+            return body
         return name if self.kind == "hatch" else body.union(name)
 
 
@@ -116,7 +138,7 @@ def _draw_round(layer: Element, mark: Mark) -> None:
 
 def draw_names(root: Element, marks: Sequence[Mark]) -> None:
     layer = group(root, "obstruction-words", fill="#000", text_anchor="middle", **HALO)
-    for mark in marks:
+    for mark in (mark for mark in marks if mark.named):
         x, y = mark.name_at
         text(layer, (x, y + 0.36 * WORDS), mark.kind, WORDS)
 
@@ -132,15 +154,12 @@ def start_of(lattice: Lattice, sheet: Sheet) -> Point | None:
 
 
 def _nearest_corner(lattice: Lattice, point: Point) -> Point:
-    """The cell's low corner that lies nearest to a point, by course and then along it [mm in the room]."""
-    turn, origin = math.radians(lattice.rotation_deg), complex(*lattice.origin)
-    along = (complex(*point) - origin) * cmath.rect(1, -turn)
-    row = round(along.imag / lattice.pitch_y_mm)
-    shift = row * lattice.row_shift_mm
-    column = round((along.real - shift) / lattice.pitch_x_mm)
-    corner = complex(column * lattice.pitch_x_mm + shift, row * lattice.pitch_y_mm)
-    placed = origin + corner * cmath.rect(1, turn)
-    return placed.real, placed.imag
+    """The cell's low corner that lies nearest to a point, by column and row [mm in the room]."""
+    cell = [[lattice.pitch_x_mm, lattice.row_shift_mm], [lattice.column_rise_mm, lattice.pitch_y_mm]]
+    along = to_tile_axes(lattice, np.array(point) - lattice.origin)
+    column, row = np.linalg.solve(cell, along).round()
+    ((x, y),) = cell_corners(lattice, np.array([row]), np.array([column])).tolist()
+    return x, y
 
 
 def draw_origin(root: Element, lattice: Lattice, sheet: Sheet) -> None:

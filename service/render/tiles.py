@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import product
 from xml.etree.ElementTree import Element, SubElement
 
+import numpy as np
 from shapely import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from service.render.sheet import THIN, Sheet
-from service.render.svg import HALO, group, number, path, text, text_width
+from service.render.svg import HALO, group, number, path, plain, text, text_width
 from service.takeoff.answer import CutKind, CutPiece, Cuts, Lattice, Plan, RowRun
-from service.takeoff.room import Point, Ring
+from service.takeoff.placed import cell_corners, to_room_axes
+from service.takeoff.room import Ring
 
 KINDS: tuple[CutKind, ...] = ("hole", "curve", "notch_u", "notch_l", "diagonal", "straight")
 """Kinds of cut, the most laborious first: a piece is shaded by its first."""
@@ -56,7 +57,8 @@ def draw_tiles(root: Element, plan: Plan, sheet: Sheet) -> None:
     layer = group(root, "tiles", fill="#fff", stroke="#333", stroke_width=number(THIN))
     outlines = run_strips if too_fine(plan.lattice, sheet) else run_outlines
     for run in plan.whole:
-        path(layer, ([sheet.at(p) for p in ring] for ring in outlines(plan.lattice, run)))
+        drawn = ([sheet.at(p) for p in ring] for ring in outlines(plan.lattice, run))
+        path(layer, drawn, data_row=str(run.row))
 
 
 def too_fine(lattice: Lattice, sheet: Sheet) -> bool:
@@ -66,46 +68,33 @@ def too_fine(lattice: Lattice, sheet: Sheet) -> bool:
 
 def run_outlines(lattice: Lattice, run: RowRun) -> Iterator[Ring]:
     """The outlines of the whole tiles of a run [mm in the room]."""
-    place = _placed(lattice)
     tiles = lattice.tiles or (_rectangle(lattice.tile_length_mm, lattice.tile_width_mm),)
-    for column in range(run.first, run.last + 1):
-        x, y = _low_corner(lattice, run.row, column)
-        yield tuple(place(x + dx, y + dy) for dx, dy in tiles[run.tile])
+    columns = np.arange(run.first, run.last + 1, dtype=float)
+    cells = cell_corners(lattice, np.full(len(columns), float(run.row)), columns)
+    for corners in cells[:, None, :] + to_room_axes(lattice, np.array(tiles[run.tile])):
+        yield tuple((x, y) for x, y in corners.tolist())
 
 
 def run_strips(lattice: Lattice, run: RowRun) -> Iterator[Ring]:
     """A run of rectangular tiles as one strip."""
-    place = _placed(lattice)
-    x, y = _low_corner(lattice, run.row, run.first)
     length = (run.last - run.first) * lattice.pitch_x_mm + lattice.tile_length_mm
-    yield tuple(place(x + dx, y + dy) for dx, dy in _rectangle(length, lattice.tile_width_mm))
+    strip = np.array(_rectangle(length, lattice.tile_width_mm))
+    start = cell_corners(lattice, np.array([run.row]), np.array([run.first]))
+    yield tuple((x, y) for x, y in (start + to_room_axes(lattice, strip)).tolist())
 
 
 def _rectangle(length: float, width: float) -> Ring:
     return ((0.0, 0.0), (length, 0.0), (length, width), (0.0, width))
 
 
-def _low_corner(lattice: Lattice, row: int, column: int) -> Point:
-    """Of a cell, along the tile's axes from the origin."""
-    return column * lattice.pitch_x_mm + row * lattice.row_shift_mm, row * lattice.pitch_y_mm
-
-
-def _placed(lattice: Lattice) -> Callable[[float, float], Point]:
-    """From the tile's axes to the room, turned about the origin."""
-    cosine, sine = _cosine_sine(lattice.rotation_deg)
-    x0, y0 = lattice.origin
-    return lambda x, y: (x0 + cosine * x - sine * y, y0 + sine * x + cosine * y)
-
-
-def _cosine_sine(degrees: float) -> Point:
-    return math.cos(math.radians(degrees)), math.sin(math.radians(degrees))
-
-
 def draw_cuts(root: Element, plan: Plan, sheet: Sheet) -> None:
     layer = group(root, "cuts", stroke="#111", stroke_width=number(THIN), fill_rule="evenodd")
     for piece in plan.cut:
         rings = [[sheet.at(p) for p in ring] for ring in (piece.outline, *piece.holes)]
-        path(layer, rings, fill=f"url(#cut-{kind_of(piece.cuts)})")
+        kind, place = kind_of(piece.cuts), f"{piece.row} {piece.column} {piece.tile}"
+        path(
+            layer, rings, fill=f"url(#cut-{kind})", data_piece=plain(piece.id), data_cut=kind, data_tile=place
+        )
 
 
 def draw_ids(root: Element, plan: Plan, sheet: Sheet, taken: BaseGeometry) -> int:

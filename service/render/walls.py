@@ -14,7 +14,7 @@ from service.render.lengths import LengthUnits, length_text
 from service.render.sheet import EXTRA_WIDE, MEDIUM, WIDE, Sheet
 from service.render.svg import clipped, group, line, number, path, text
 from service.takeoff.edges import Edge, Opening, edges_of, openings_of
-from service.takeoff.room import Doorway, Outline, Point
+from service.takeoff.room import Doorway, Outline, Point, Room
 
 WALL = 2.2
 """How thick a wall is drawn; its real thickness is not known [mm on paper]."""
@@ -113,19 +113,33 @@ def draw_open_edges(root: Element, bounds: Bounds) -> None:
         _words_along(layer, bounds, edge.number, (start, end), "open edge", 1.4)
 
 
-def draw_doorways(root: Element, bounds: Bounds, units: LengthUnits) -> None:
-    """The threshold, the jambs across the wall, and the clear width with what lies beyond."""
+def entrance_of(room: Room) -> int:
+    """The doorway through which one comes in: that in focus, or else the first."""
+    return room.focus.number if room.focus and room.focus.kind == "doorway" else 0
+
+
+def draw_doorways(root: Element, bounds: Bounds, units: LengthUnits, entrance: int) -> None:
+    """The threshold, the jambs across the wall, the way in, the clear width and what lies beyond."""
     layer = group(root, "doorways", stroke="#000", fill="none")
     words = group(root, "doorway-words", fill="#000", text_anchor="middle")
-    for opening in bounds.openings:
+    for i, opening in enumerate(bounds.openings):
         start, end = bounds.sheet.at(opening.start), bounds.sheet.at(opening.end)
         step = bounds.outward(opening.doorway.wall, start, end, WALL)
         line(layer, start, end, stroke_width=number(MEDIUM))
         for jamb in (start, end):
             line(layer, jamb, (jamb[0] + step[0], jamb[1] + step[1]), stroke_width=number(WIDE))
+        if i == entrance:
+            way_in(layer, ((start[0] + end[0]) / 2, (start[1] + end[1]) / 2), step)
         beyond = f" to {opening.doorway.adjoining}" if opening.doorway.adjoining else ""
         said = f"door {length_text(opening.doorway.width, units)}{beyond}"
         _words_along(words, bounds, opening.doorway.wall, (start, end), said, WALL + 0.8)
+
+
+def way_in(layer: Element, threshold: Point, outward: Point) -> None:
+    """A black triangle whose tip stands on the threshold."""
+    (x, y), (dx, dy) = threshold, outward
+    base = [(x + dx - s * dy * 0.8, y + dy + s * dx * 0.8) for s in (1, -1)]
+    path(layer, [[threshold, *base]], fill="#000", stroke="none")
 
 
 def _words_along(

@@ -178,6 +178,9 @@ class MovementJoints:
     width_mm: float
     max_spacing_m: float
     lines: tuple[tuple[Point, Point], ...] = ()
+    parts: int = 1  # that the joints leave of the field
+    longest_part_m: float = 0.0
+    largest_part_m2: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,6 +40,9 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         width_mm=joint_width_mm(room, limit, field.widest_mm, values),
         max_spacing_m=limit.spacing_mm / MM_PER_M,
         lines=(*field.lines, *((opening.start, opening.end) for opening in doorways)),
+        parts=field.parts,
+        longest_part_m=field.widest_mm / MM_PER_M,
+        largest_part_m2=field.largest_m2,
     )
     runs = _profiles(room, answer, values) if room.movement_joint == "profile" else ()
     step = Step(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -12,8 +13,12 @@ from shapely import MultiPolygon, Polygon
 from service.takeoff.answer import CutPiece, Cuts, Lattice, Plan, RowRun
 from service.takeoff.lattice import Repeat, Turn
 from service.takeoff.laying import LaidTiles
-from service.takeoff.placed import cell_corners, to_room_axes
+from service.takeoff.placed import cell_corners, to_tile_axes
 from service.takeoff.room import Point, Ring
+from service.takeoff.sweep import Floats
+
+_MOST_LEAN = 30.0
+"""Courses that lean by more are read level, not along themselves [degrees]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,32 +88,44 @@ def _runs(laid: LaidTiles, tile: int, apart: set[tuple[int, int, int]]) -> Itera
 
 def _cut_pieces(drawn: Sequence[Drawn], lattice: Lattice, turn: Turn) -> Iterator[CutPiece]:
     """Pieces numbered from 1 as one reads: the top course first, from left to right."""
-    placed = [(piece, turn.to_room(piece.outline)) for piece in drawn]
-    ranks = _reading_order(lattice, drawn)
-    order = sorted(range(len(drawn)), key=lambda i: (*ranks[i], placed[i][1].bounds))
+    placed = [turn.to_room(piece.outline) for piece in drawn]
+    places = _reading_places(lattice, drawn, placed)
+    order = sorted(range(len(drawn)), key=lambda i: (*places[i], -placed[i].bounds[3], placed[i].bounds))
     for number, i in enumerate(order, 1):
-        piece, outline = placed[i]
-        outer, *inner = _rings(outline)
+        piece, (outer, *inner) = drawn[i], _rings(placed[i])
         yield CutPiece(str(number), piece.row, piece.column, outer, tuple(inner), piece.cuts, piece.tile)
 
 
-def _reading_order(lattice: Lattice, drawn: Sequence[Drawn]) -> list[tuple[int, float]]:
-    """Of each piece's tile its course from above, counted by the height of a course, and its place in it.
+def _reading_places(
+    lattice: Lattice, drawn: Sequence[Drawn], placed: Sequence[Polygon]
+) -> list[tuple[int, float]]:
+    """Of each piece its course from above and its place along it.
 
-    The middle of the whole tile counts, so that a piece cut low stands in the course that it belongs to.
+    Where tile lies in courses, the middle of the whole tile says in which; elsewhere the piece's own middle,
+    in bands as high as a tile from the highest down.
     """
     if not drawn:
         return []
-    middles = to_room_axes(lattice, np.array([np.mean(ring, axis=0) for ring in lattice.tiles]))
-    rows, columns, tiles = np.array([piece.place for piece in drawn]).T
-    x, y = (cell_corners(lattice, rows, columns) + middles[tiles]).T
-    first = lattice.origin[1] + middles[0][1]
-    courses = np.round((first - y) / _course_height(lattice)).astype(int)
-    return list(zip(courses.tolist(), x.round(3).tolist(), strict=True))
+    lean = math.remainder(lattice.rotation_deg, 90)
+    if len(lattice.tiles) > 1 or abs(lean) > _MOST_LEAN:
+        middles = shapely.get_coordinates(shapely.centroid(list(placed)))
+        top, height = max(piece.bounds[3] for piece in placed), lattice.tile_width_mm
+        courses = np.floor((top - middles[:, 1]) / height)
+    else:
+        middles = to_tile_axes(replace(lattice, rotation_deg=lean), _tile_middles(lattice, drawn))
+        courses = np.round(-middles[:, 1] / _course_height(lattice))
+    return list(zip(courses.astype(int).tolist(), middles[:, 0].round(3).tolist(), strict=True))
+
+
+def _tile_middles(lattice: Lattice, drawn: Sequence[Drawn]) -> Floats:
+    """The middles of the pieces' tiles, from that of the tile at the lattice's origin [mm]."""
+    rows, columns, _ = np.array([piece.place for piece in drawn]).T
+    return np.asarray(cell_corners(lattice, rows, columns) - lattice.origin)
 
 
 def _course_height(lattice: Lattice) -> float:
-    return lattice.pitch_y_mm if len(lattice.tiles) == 1 else lattice.tile_width_mm
+    quarters = round(lattice.rotation_deg / 90)
+    return lattice.pitch_x_mm if quarters % 2 else lattice.pitch_y_mm
 
 
 def _rings(polygon: Polygon) -> tuple[Ring, ...]:

@@ -114,6 +114,7 @@ class Tile:
     material: TileMaterial = "porcelain"
     size_is: Literal["work", "nominal"] = "work"
     product: str | None = None
+    directional: bool = False  # veined or printed with a direction: no offcut of it is turned
 
     @property
     def longest_edge(self) -> float:

@@ -13,13 +13,14 @@ from xml.etree import ElementTree
 import pytest
 from shapely import MultiPolygon, Polygon, union_all
 
+from service.render.layers import LAYERS
 from service.render.plan import NO_PLAN, plan_svg
 from service.render.sheet import EXTRA_WIDE, MEDIUM, PAPERS, SCALES, THIN, WIDE, sheet_for
 from service.render.svg import NAMESPACE
 from service.takeoff.answer import RoomTakeoff
 from service.takeoff.geometry import floor_shape
 from service.takeoff.layout import lay_out
-from service.takeoff.room import Doorway, Obstruction, Outline, Pattern, Point, Room, Tile
+from service.takeoff.room import Doorway, Focus, Obstruction, Outline, Pattern, Point, Room, Tile
 from service.trade.values import load_trade_values
 from tests.render.floors import bare_floor, bare_room, rectangle, small_floor, small_room
 
@@ -65,6 +66,7 @@ def walled(ring: tuple[Point, ...]) -> Outline:
 
 
 L_SHAPE = ((0.0, 0.0), (3600.0, 0.0), (3600.0, 1500.0), (2100.0, 1500.0), (2100.0, 2700.0), (0.0, 2700.0))
+SMALL_RING = rectangle(0, 0, 1000, 700)
 ROOMS = {
     "stack bond": Room("Stack", walled(L_SHAPE), Tile(200, 200), obstructions=small_room().obstructions[1:]),
     "running bond": Room(
@@ -75,6 +77,15 @@ ROOMS = {
         pattern=Pattern("running_bond", Fraction(1, 3)),
     ),
     "turned": Room("Turned", walled(L_SHAPE), Tile(300, 300), pattern=Pattern("stack_bond", rotation=30.0)),
+    "herringbone": Room("H", walled(L_SHAPE), Tile(400, 100), pattern=Pattern("herringbone", rotation=45.0)),
+    "hexagon": Room("X", walled(L_SHAPE), Tile(230, 230), pattern=Pattern("hexagon")),
+    "basket weave": Room("B", walled(L_SHAPE), Tile(203, 100), pattern=Pattern("basket_weave")),
+    "modular": Room(
+        "M",
+        walled(L_SHAPE),
+        Tile(300, 300),
+        pattern=Pattern("modular", tiles=(Tile(300, 300), Tile(150, 150))),
+    ),
     "clockwise": Room("Clockwise", walled(L_SHAPE[::-1]), Tile(300, 300)),
 }
 
@@ -149,6 +160,72 @@ def test_every_cut_is_named_and_shaded_by_its_kind() -> None:
     assert named == {"A4", "B1", "B4", "C1", "C2", "C3", "C4", "D3"}
     fills = [path.attrib["fill"] for path in layer(svg, "cuts")]
     assert [fills.count(f"url(#cut-{kind})") for kind in ("straight", "notch_l", "hole")] == [6, 1, 1]
+
+
+def test_each_group_names_its_layer_and_layers_can_be_left_out() -> None:
+    """All groups of the sheet belong to a layer; what is asked for is drawn as in the whole plan."""
+    room = replace(small_room(), falls="point")
+    floor = replace(small_floor(), folds=(((6.0, 6.0), (720.0, 300.0)),))
+    whole = parsed(plan_svg(room, floor))
+    groups = [child for child in whole if child.tag == f"{{{NAMESPACE}}}g"]
+    assert {group.attrib["data-layer"] for group in groups} == set(LAYERS)
+    for layer_ in LAYERS:
+        kept = [c for c in parsed(plan_svg(room, floor, "mm", [layer_])) if c.tag == f"{{{NAMESPACE}}}g"]
+        assert [g.attrib["id"] for g in kept] == [
+            g.attrib["id"] for g in groups if g.attrib["data-layer"] == layer_
+        ]
+
+
+def test_the_legend_tells_only_of_layers_drawn() -> None:
+    floor = replace(small_floor(), folds=(((6.0, 6.0), (720.0, 300.0)),))
+    said = words(plan_svg(small_room(), floor))
+    assert "fold of the falls (1)" in said
+    assert "movement joint (1.20 m)" in said
+    fewer = words(plan_svg(small_room(), floor, "mm", ["tiles", "block"]))
+    assert "whole tile" in fewer
+    assert not {"wall", "fold of the falls (1)", "membrane seam, below"} & set(fewer)
+
+
+def test_each_piece_can_be_found_by_its_number() -> None:
+    floor = laid(ROOMS["stack bond"])
+    drawn = {path.attrib["data-piece"]: path for path in layer(plan_svg(ROOMS["stack bond"], floor), "cuts")}
+    assert floor.layout.plan is not None
+    for piece in floor.layout.plan.cut:
+        path = drawn[piece.id]
+        assert path.attrib["data-tile"] == f"{piece.row} {piece.column} {piece.tile}"
+        assert path.attrib["fill"] == f"url(#cut-{path.attrib['data-cut']})"
+
+
+def test_folds_and_joints_are_drawn_where_they_lie() -> None:
+    """Measured back from the paper: the ends of each line in the room, and its width in print."""
+    fold, joint = ((6.0, 6.0), (720.0, 300.0)), ((610.5, 0.0), (610.5, 694.0))
+    svg, sheet = plan_svg(small_room(), replace(small_floor(), folds=(fold,))), sheet_for(SMALL_RING)
+    for id_, line in (("folds", fold), ("movement-joints", joint)):
+        ground, ink = layer(svg, id_)
+        assert float(ground.attrib["stroke-width"]) > float(ink.attrib["stroke-width"]) >= WIDE
+        ends = [(float(ink.attrib[f"x{i}"]), float(ink.attrib[f"y{i}"])) for i in (1, 2)]
+        assert [c for end in ends for c in end] == pytest.approx(
+            [c for end in line for c in sheet.at(end)], abs=0.006
+        )
+
+
+def test_the_entrance_is_the_doorway_in_focus_or_else_the_first() -> None:
+    doors = (Doorway(0, 300, 700, "oak"), Doorway(5, 300, 700, "oak"))
+    room = Room("Two doors", walled(L_SHAPE), Tile(300, 300), doorways=doors)
+    for chosen, wall in ((None, 0), (Focus("doorway", 1), 5), (Focus("wall", 3), 0)):
+        svg = plan_svg(replace(room, focus=chosen), laid(room))
+        ((tip, *_),) = rings(layer(svg, "doorways"))
+        sheet = sheet_for(L_SHAPE)
+        middle = (650.0, 0.0) if wall == 0 else (0.0, 2700.0 - 650.0)
+        assert tip == pytest.approx(sheet.at(middle), abs=0.006)
+
+
+def test_a_name_that_does_not_fit_its_column_is_left_to_the_legend() -> None:
+    column = Obstruction("column", rectangle(900, 600, 60, 60))
+    room = Room("Column", walled(L_SHAPE), Tile(300, 300), obstructions=(column,))
+    said = words(plan_svg(room, laid(room)))
+    assert "column" not in said
+    assert "column, fixture or stair" in said
 
 
 def test_dimensions_in_both_units() -> None:

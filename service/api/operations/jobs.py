@@ -12,6 +12,7 @@ from service.api.framework.problems import Fault, invalid
 from service.api.schemas.job import job_from
 from service.quoting.office import organisation
 from service.quoting.tiles import tile_of
+from service.render.layers import LAYERS, Layer
 from service.render.lengths import LengthUnits
 from service.render.plan import plan_svg
 from service.takeoff.answer import Takeoff
@@ -29,9 +30,18 @@ def today() -> date:
     return now().astimezone(ZoneInfo(organisation(session()).time_zone)).date()
 
 
-def plan_of(takeoff: Takeoff, room: int, display_units: str = "metric") -> str:
-    """The plan of a room as SVG; 422 for a room that is not there."""
+def plan_of(takeoff: Takeoff, query: Mapping[str, Any], display_units: str = "metric") -> str:
+    """The plan of the room and with the layers asked for; 422 for a room or layer that is not there."""
+    room = query["room"]
     if room >= len(takeoff.rooms):
         raise invalid(Fault(f"The job has rooms 0 to {len(takeoff.rooms) - 1}.", parameter="room"))
     units: LengthUnits = "us" if display_units == "us" else "mm"
-    return plan_svg(takeoff.job.rooms[room], takeoff.rooms[room], units)
+    return plan_svg(takeoff.job.rooms[room], takeoff.rooms[room], units, _layers(query.get("layers")))
+
+
+def _layers(said: str | None) -> frozenset[Layer]:
+    """The layers named, all where none is."""
+    named = [name.strip() for name in (said or "").split(",") if name.strip()]
+    if unknown := [name for name in named if name not in LAYERS]:
+        raise invalid(Fault(f"No layer is called {unknown[0]}.", parameter="layers"))
+    return frozenset(cast(list[Layer], named)) or frozenset(LAYERS)

@@ -15,7 +15,7 @@ from service.api.framework.pages import Page, decode, page_of
 from service.api.framework.replies import drawing, reply
 from service.api.framework.routes import Routes
 from service.api.operations.jobs import job_of, plan_of
-from service.api.operations.takeoffs import SVG, RoomQuery
+from service.api.operations.takeoffs import SVG, PlanQuery
 from service.api.schemas.quote import (
     QuotePageSchema,
     QuoteRequestSchema,
@@ -88,7 +88,7 @@ def get_quote(quote_id: UUID, query: dict[str, Any]) -> Response:
     "/<uuid:quote_id>/plan",
     "Draw a room of a quote",
     scope="quotes",
-    query=RoomQuery,
+    query=PlanQuery,
     headers=("ETag",),
     problems=(404,),
     also={SVG: "the plan of one room"},
@@ -97,4 +97,4 @@ def get_quote_plan(quote_id: UUID, query: dict[str, Any]) -> Response:
     """The plan of one room as SVG."""
     quote = use_cases.get_quote(session(), quote_id)
     units = quote.body.get("display_units", "metric")
-    return drawing(plan_of(quote.takeoff, query["room"], units), tagged(quote.version))
+    return drawing(plan_of(quote.takeoff, query, units), tagged(quote.version))

@@ -16,6 +16,7 @@ from service.api.operations.jobs import job_of, plan_of, today
 from service.api.schemas.answer import TakeoffSchema, takeoff_answer
 from service.api.schemas.room import MAX_ROOMS, JobSchema
 from service.quoting.takeoffs import take_off_for
+from service.render.layers import LAYERS
 
 takeoffs = Routes(
     "takeoffs", __name__, url_prefix="/v1/takeoffs", description="Measures, layout and quantities"
@@ -23,11 +24,21 @@ takeoffs = Routes(
 SVG = "image/svg+xml"
 
 
-class RoomQuery(RequestSchema):
+class PlanQuery(RequestSchema):
     room = ma.fields.Integer(
         load_default=0,
         validate=ma.validate.Range(0, MAX_ROOMS - 1),
         metadata={"description": "number of the room to draw, from 0"},
+    )
+    layers = ma.fields.String(
+        validate=ma.validate.Length(max=400),
+        metadata={"description": f"comma-separated, of {', '.join(LAYERS)}; all where left out"},
+    )
+
+
+class TakeoffQuery(PlanQuery):
+    cut_list = ma.fields.Boolean(
+        load_default=False, metadata={"description": "whether each room tells its pieces to cut"}
     )
 
 
@@ -37,7 +48,7 @@ class RoomQuery(RequestSchema):
     "Take off rooms",
     scope="quotes",
     body=JobSchema,
-    query=RoomQuery,
+    query=TakeoffQuery,
     answer=TakeoffSchema,
     example=examples.JOB,
     problems=(406, 409),
@@ -52,5 +63,5 @@ def take_off_rooms(body: dict[str, Any], query: dict[str, Any]) -> Response:
     takeoff = take_off_for(session(), job_of(body), today())
     units = body.get("display_units", "metric")
     if wanted == SVG:
-        return drawing(plan_of(takeoff, query["room"], units))
-    return reply(takeoff_answer(takeoff, units))
+        return drawing(plan_of(takeoff, query, units))
+    return reply(takeoff_answer(takeoff, units, query["cut_list"]))

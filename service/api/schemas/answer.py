@@ -11,27 +11,13 @@ import marshmallow as ma
 
 from service.api.framework.fields import Rounded, Word
 from service.api.framework.schema import AnswerSchema
+from service.api.schemas.figures import hours, metres, millimetres, position, ring
+from service.api.schemas.layout import CutTileSchema, LayoutSchema
 from service.api.schemas.understood import room_as_understood
 from service.api.schemas.us_figures import with_us_figures
 from service.takeoff.answer import RoomTakeoff, Takeoff
+from service.takeoff.cut_list import cut_list
 from service.takeoff.room import Outline, Room
-
-
-def metres(**options: Any) -> Rounded:
-    return Rounded(3, **options)
-
-
-def millimetres(**options: Any) -> Rounded:
-    return Rounded(2, **options)
-
-
-def hours(**options: Any) -> Rounded:
-    return Rounded(2, **options)
-
-
-def position(**options: Any) -> ma.fields.Field[Any]:
-    """[x, y] in mm."""
-    return ma.fields.List(millimetres(), **options)
 
 
 class MeasuresSchema(AnswerSchema):
@@ -40,34 +26,6 @@ class MeasuresSchema(AnswerSchema):
     wall_length_m = metres(metadata={"description": "walls and restraining obstructions less doorways"})
     inside_corners = ma.fields.Integer()
     outside_corners = ma.fields.Integer()
-
-
-class CutsSchema(AnswerSchema):
-    straight = ma.fields.Integer()
-    diagonal = ma.fields.Integer()
-    notch_l = ma.fields.Integer()
-    notch_u = ma.fields.Integer()
-    hole = ma.fields.Integer()
-    curve = ma.fields.Integer()
-
-
-class LayoutSchema(AnswerSchema):
-    origin = position(
-        allow_none=True, metadata={"description": "[x, y] in mm; null where nothing was laid out"}
-    )
-    laid_out = ma.fields.Boolean()
-    pieces = ma.fields.Integer()
-    whole_tiles = ma.fields.Integer()
-    cut_tiles = ma.fields.Integer()
-    cuts = ma.fields.Nested(CutsSchema)
-    cut_length_m = metres()
-    narrowest_piece_mm = millimetres(allow_none=True)
-    tiles_needed = ma.fields.Integer()
-    tiles_lower_bound = ma.fields.Integer()
-    wastage_percent = Rounded(2)
-    tiled_area_m2 = metres()
-    joint_length_m = metres()
-    unlaid_slivers = ma.fields.Integer()
 
 
 class StripSchema(AnswerSchema):
@@ -99,8 +57,11 @@ class MovementJointsSchema(AnswerSchema):
     field_length_m = metres()
     doorway_length_m = metres()
     width_mm = millimetres()
-    max_spacing_m = metres()
-    lines = ma.fields.List(ma.fields.List(position()))
+    max_spacing_m = metres(metadata={"description": "the strictest of all that hold on this floor"})
+    parts = ma.fields.Integer(metadata={"description": "that the joints leave of the field"})
+    longest_part_m = metres()
+    largest_part_m2 = metres()
+    lines = ma.fields.List(ring(), metadata={"description": "in the field and at doorways, [x, y] in mm"})
 
 
 class ProfileSchema(AnswerSchema):
@@ -128,6 +89,12 @@ class RoomAnswerSchema(AnswerSchema):
     movement_joints = ma.fields.Nested(MovementJointsSchema)
     profiles = ma.fields.List(ma.fields.Nested(ProfileSchema))
     findings = ma.fields.List(ma.fields.Nested(FindingSchema))
+    folds = ma.fields.List(
+        ring(), metadata={"description": "lines along which a floor laid to falls folds, [x, y] in mm"}
+    )
+    cut_list = ma.fields.List(
+        ma.fields.Nested(CutTileSchema), metadata={"description": "with ?cut_list=true"}
+    )
 
 
 class ReasonSchema(AnswerSchema):
@@ -200,20 +167,26 @@ class TakeoffSchema(AnswerSchema):
     labour_table = ma.fields.String()
 
 
-def takeoff_answer(takeoff: Takeoff, display_units: str = "metric") -> dict[str, Any]:
-    """`takeoff` in the names of TakeoffSchema, rounded; with "us", US figures beside the metric ones."""
-    answer: dict[str, Any] = TakeoffSchema().dump(_Described(takeoff))
+def takeoff_answer(
+    takeoff: Takeoff, display_units: str = "metric", cut_lists: bool = False
+) -> dict[str, Any]:
+    """`takeoff` in the names of TakeoffSchema, rounded; with "us", US figures beside the metric ones.
+
+    `cut_lists` adds to each room the pieces to cut.
+    """
+    answer: dict[str, Any] = TakeoffSchema().dump(_Described(takeoff, cut_lists))
     return with_us_figures(answer) if display_units == "us" else answer
 
 
 class _Described:
     """A take-off with its rooms as understood and its hours by name, as the schema reads them."""
 
-    def __init__(self, takeoff: Takeoff) -> None:
+    def __init__(self, takeoff: Takeoff, cut_lists: bool) -> None:
         self._takeoff = takeoff
         self.standards = takeoff.job.standards
         self.rooms = [
-            _room(room, found) for room, found in zip(takeoff.job.rooms, takeoff.rooms, strict=True)
+            _room(room, found, cut_lists)
+            for room, found in zip(takeoff.job.rooms, takeoff.rooms, strict=True)
         ]
         self.labour_hours = {
             "total": takeoff.labour_hours.total,
@@ -224,9 +197,11 @@ class _Described:
         return getattr(self._takeoff, name)
 
 
-def _room(room: Room, found: RoomTakeoff) -> dict[str, Any]:
+def _room(room: Room, found: RoomTakeoff, cut_lists: bool) -> dict[str, Any]:
     answer = {name: getattr(found, name) for name in RoomAnswerSchema().fields if hasattr(found, name)}
     answer["room"] = room_as_understood(room)
     if isinstance(room.shape, Outline) and room.shape.closing_error:
         answer["closing_error_mm"] = room.shape.closing_error
+    if cut_lists:
+        answer["cut_list"] = cut_list(found.layout.plan) if found.layout.plan else ()
     return answer

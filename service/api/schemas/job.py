@@ -8,9 +8,11 @@ from typing import Any
 from service.api.schemas.shapes import as_ring, edge_lengths, shape_member, shape_of
 from service.takeoff.errors import InputError
 from service.takeoff.room import (
+    ContinuesFrom,
     Doorway,
     Existing,
     Flatness,
+    Focus,
     Job,
     Membrane,
     Moisture,
@@ -83,6 +85,8 @@ def _room(data: Mapping[str, Any], name: str, tile_of: TileOf) -> Room:
         existing=Existing(**data["existing"]) if data.get("existing") else None,
         pattern=_pattern(data.get("pattern", {}), tile_of),
         origin=_origin(data.get("origin", "best")),
+        focus=_focus(data.get("focus")),
+        continues_from=_continues_from(data.get("continues_from")),
         membrane=_membrane(data),
         waterproof=data.get("waterproof", exposed),
         skirting=Skirting(**data["skirting"]) if data.get("skirting") else None,
@@ -94,6 +98,16 @@ def _room(data: Mapping[str, Any], name: str, tile_of: TileOf) -> Room:
 
 def _origin(said: Any) -> Any:
     return said if isinstance(said, str) else (said[0], said[1])
+
+
+def _focus(said: Mapping[str, int] | None) -> Focus | None:
+    if not said:
+        return None
+    return Focus("wall", said["wall"]) if "wall" in said else Focus("doorway", said["doorway"])
+
+
+def _continues_from(said: Mapping[str, Any] | None) -> ContinuesFrom | None:
+    return ContinuesFrom(said["room"], (said["at"][0], said["at"][1])) if said else None
 
 
 def _membrane(data: Mapping[str, Any]) -> Membrane | None:
@@ -137,7 +151,8 @@ def _pattern(data: Mapping[str, Any], tile_of: TileOf) -> Pattern:
     tiles = (
         _tile(tile, f"/pattern/tiles/{place}", tile_of) for place, tile in enumerate(data.get("tiles", ()))
     )
-    return Pattern(**{**data, "tiles": tuple(tiles)})
+    rotations = tuple(data.get("try_rotations", ()))
+    return Pattern(**{**data, "tiles": tuple(tiles), "try_rotations": rotations})
 
 
 def _tile(data: Mapping[str, Any], where: str, tile_of: TileOf) -> Tile:

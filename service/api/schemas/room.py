@@ -10,8 +10,10 @@ from service.api.framework.fields import Flag, Keyed, Length, Number, Text, Whol
 from service.api.framework.schema import RequestSchema
 from service.api.schemas.room_parts import (
     MAX_POINTS,
+    ContinuesFromSchema,
     DoorwaySchema,
     ExistingSchema,
+    FocusSchema,
     MembraneSchema,
     ObstructionSchema,
     PartSchema,
@@ -100,6 +102,8 @@ class RoomSchema(RequestSchema):
     tile = one(TileSchema, required=True)
     pattern = one(PatternSchema)
     origin = Origin(metadata={"oneOf": [{"enum": list(get_args(plain.OriginKind))}, {"type": "array"}]})
+    focus = one(FocusSchema, allow_none=True)
+    continues_from = one(ContinuesFromSchema, allow_none=True)
     joint = Length(maximum=50)
     perimeter_joint = Length(maximum=100)
     min_piece = Length(maximum=1000)

@@ -12,6 +12,7 @@ from service.takeoff import room as plain
 
 MAX_POINTS = 500
 MAX_THINGS = 100
+MAX_ROTATIONS = 8
 FAR = 1_000_000
 
 
@@ -126,6 +127,7 @@ class TileSchema(RequestSchema):
     material = word(plain.TileMaterial)
     size_is = Word("work", "nominal")
     product = ma.fields.UUID()
+    directional = Flag(metadata={"description": "veined or printed with a direction: offcuts are not turned"})
 
     @ma.validates_schema
     def _known(self, data: dict[str, Any], **_: Any) -> None:
@@ -141,6 +143,38 @@ class PatternSchema(RequestSchema):
     offset = Offset()
     rotation = Number(-360, 360)
     tiles = many(TileSchema, 8)
+    try_rotations = ma.fields.List(
+        Number(-360, 360),
+        validate=ma.validate.Length(max=MAX_ROTATIONS),
+        metadata={"description": "further rotations that the search for the best start may choose"},
+    )
+
+
+class FocusSchema(RequestSchema):
+    """What the eye meets first: a wall or a doorway, by number."""
+
+    wall = Whole(0, 10_000)
+    doorway = Whole(0, MAX_THINGS - 1)
+
+    @ma.validates_schema
+    def _one(self, data: dict[str, Any], **_: Any) -> None:
+        if len(data) != 1:
+            raise ma.ValidationError("Give a wall or a doorway, by number.")
+
+
+class NumberOrName(ma.fields.Field[Any]):
+    """A room of the job, by its number from 0 or by its name."""
+
+    def _deserialize(self, value: Any, attr: str | None, data: Any, **kwargs: Any) -> Any:
+        field: ma.fields.Field[Any] = Text(120) if isinstance(value, str) else Whole(0, MAX_THINGS)
+        return field.deserialize(value)
+
+
+class ContinuesFromSchema(RequestSchema):
+    """The room whose floor runs on into this one, and its zero point in this room's coordinates."""
+
+    room = NumberOrName(required=True, metadata={"oneOf": [{"type": "integer"}, {"type": "string"}]})
+    at = point(required=True)
 
 
 class MembraneSchema(RequestSchema):

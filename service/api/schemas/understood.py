@@ -13,6 +13,8 @@ def room_as_understood(room: Room) -> dict[str, Any]:
     """`room` in the members of a request; a request made of it means the same room."""
     said = {name: value for name, value in _plain(room).items() if name not in {"shape", "choices"}}
     shape = _shape(room.shape)
+    if room.focus:
+        said["focus"] = {room.focus.kind: room.focus.number}
     return {**shape, **said, "pattern": _pattern(room.pattern), "choices": dict(room.choices)}
 
 
