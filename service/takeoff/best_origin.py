@@ -24,7 +24,7 @@ from service.takeoff.room import Point
 from service.takeoff.starts import free_starts, level_starts, starts_around
 from service.takeoff.tried import GAP, Tried, Wants, joined, seen, step_of
 
-_MOST_LAID = 5  # starts whose pieces may share tiles that are laid out
+_MOST_LAID = 3  # starts beside the plain one that are laid out; twice as many need hardly fewer tiles
 _RUNNERS_UP = 2
 _FINER = (1 / 12, 1 / 24)  # of the cell: how far around the best of a sample more starts are tried
 
@@ -78,11 +78,9 @@ def best_floor(floors: list[Floor], corner: Point) -> tuple[LaidFloor, OriginSea
 
 
 def _laid(floor: Floor, tried: Tried, corner: Point) -> Iterator[Judged]:
-    """The plain start, then the best others by what was counted; more of them where tiles may be shared."""
+    """The plain start, then the best others by what was counted."""
     yield Judged(LaidFloor(floor, corner), float(tried.imbalance[0]))
-    best = tried.best(_MOST_LAID)
-    sharing = any(tried.tiles[i] < tried.pieces[i] - 1e-6 for i in best[:1])
-    for i in best[: _MOST_LAID if sharing else _RUNNERS_UP + 1]:
+    for i in tried.best(_MOST_LAID):
         origin = floor.ground.turn.point_to_room(tried.start(i))
         yield Judged(LaidFloor(floor, origin), float(tried.imbalance[i]))
 

@@ -20,7 +20,7 @@ from service.takeoff import (
     substrate,
     waterproofing,
 )
-from service.takeoff.answer import RoomTakeoff, Step
+from service.takeoff.answer import Layout, RoomTakeoff, Step
 from service.takeoff.geometry import floor_shape
 from service.takeoff.layout import lay_out
 from service.takeoff.merge import owned
@@ -42,6 +42,7 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
     shape = floor_shape(room)
     folded = folds.take(room, shape, lay_out(room, shape, values), values)
     layout = folded.layout
+    room = _as_laid(room, layout)
     mat = membrane.take(room, shape, layout, values)
     sealing = waterproofing.take(room, shape, layout, mat.answer, values)
     joints = movement_joints.take(room, shape, layout, values)
@@ -76,3 +77,9 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
     )
     own = tuple(owned(material, room) for material in step.materials)
     return RoomFlow(answer, replace(step, materials=own))
+
+
+def _as_laid(room: Room, layout: Layout) -> Room:
+    """With the rotation that the search has chosen."""
+    rotation = layout.plan.lattice.rotation_deg if layout.plan else room.pattern.rotation
+    return replace(room, pattern=replace(room.pattern, rotation=rotation))
