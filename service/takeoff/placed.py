@@ -2,42 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
-from math import cos, dist, radians, sin
+from math import cos, radians, sin
 
 import numpy as np
-from shapely import LineString, Polygon
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
 
 from service.takeoff.answer import CutPiece, Lattice, Plan
-from service.takeoff.room import Point, Ring
+from service.takeoff.room import Point
 from service.takeoff.sweep import Floats
 
 Line = tuple[Point, Point]
+Outlines = NDArray[np.object_]
+"""Polygons in the room [mm]."""
 
 
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """A laid piece and the sides of the tile that it is, or was cut from [mm in the room]."""
+def whole_tiles_near(plan: Plan, tile: int, line: Line) -> Outlines:
+    """The outlines of the whole tiles of one kind in the cell that may meet a line."""
+    ring, runs = np.array(plan.lattice.tiles[tile]), [run for run in plan.whole if run.tile == tile]
+    if not runs:
+        return np.empty(0, dtype=object)
+    rows = np.concatenate([np.full(run.last - run.first + 1, float(run.row)) for run in runs])
+    columns = np.concatenate([np.arange(run.first, run.last + 1, dtype=float) for run in runs])
+    cells = cell_corners(plan.lattice, rows, columns)
+    near = cells[_distance(cells, line) <= np.hypot(*ring.T).max()]
+    return np.asarray(shapely.polygons(near[:, None, :] + to_room_axes(plan.lattice, ring)))
 
-    outline: Polygon
-    sides: tuple[Line, ...]
+
+def cut_pieces_of(plan: Plan, tile: int) -> Outlines:
+    """The outlines of the cut pieces from one kind of tile in the cell."""
+    cut = [Polygon(piece.outline, piece.holes) for piece in plan.cut if piece.tile == tile]
+    return np.array(cut, dtype=object)
 
 
-def pieces_on(plan: Plan, line: Line) -> Iterator[Placed]:
-    """The pieces, whole and cut, that a line meets."""
-    drawn = LineString(line)
-    for tile, ring in enumerate(plan.lattice.tiles):
-        corners = _corners(plan, tile, ring, line)
-        for each in corners:
-            outline = Polygon(each)
-            if outline.intersects(drawn):
-                yield Placed(outline, _sides(each))
-    for piece in plan.cut:
-        outline = Polygon(piece.outline, piece.holes)
-        if outline.intersects(drawn):
-            yield Placed(outline, _sides(tile_corners(plan.lattice, piece)))
+def sides_of_tile(lattice: Lattice, tile: int) -> list[Line]:
+    """The sides of a tile as it lies, from its cell's low corner [mm]."""
+    ring = to_room_axes(lattice, np.array(lattice.tiles[tile])).tolist()
+    return [((x0, y0), (x1, y1)) for (x0, y0), (x1, y1) in pairwise([*ring, ring[0]])]
 
 
 def tile_corners(lattice: Lattice, piece: CutPiece) -> Floats:
@@ -63,28 +66,10 @@ def to_room_axes(lattice: Lattice, points: Floats) -> Floats:
     return np.asarray(points @ _turn(lattice).T)
 
 
-def _corners(plan: Plan, tile: int, ring: Ring, line: Line) -> Floats:
-    """The corners of the whole tiles of one kind whose circle about their cell's corner the line meets."""
-    runs = [run for run in plan.whole if run.tile == tile]
-    if not runs:
-        return np.empty((0, len(ring), 2))
-    rows = np.concatenate([np.full(run.last - run.first + 1, run.row) for run in runs])
-    columns = np.concatenate([np.arange(run.first, run.last + 1) for run in runs])
-    cells = cell_corners(plan.lattice, rows, columns)
-    reach = max(dist((0.0, 0.0), corner) for corner in ring)
-    near = _distance(cells, line) <= reach
-    return np.asarray(cells[near][:, None, :] + to_room_axes(plan.lattice, np.array(ring))[None, :, :])
-
-
 def _distance(points: Floats, line: Line) -> Floats:
     start, run = np.array(line[0]), np.array(line[1]) - np.array(line[0])
     share = np.clip((points - start) @ run / (run @ run), 0.0, 1.0)
     return np.asarray(np.hypot(*(points - start - share[:, None] * run).T))
-
-
-def _sides(corners: Floats) -> tuple[Line, ...]:
-    ring: list[Point] = [(float(x), float(y)) for x, y in corners]
-    return tuple(pairwise([*ring, ring[0]]))
 
 
 def _turn(lattice: Lattice) -> Floats:

@@ -12,6 +12,7 @@ from shapely.affinity import rotate, translate
 
 from service.takeoff import falls, folds
 from service.takeoff.answer import Cuts, Layout
+from service.takeoff.crossings import sawn_along
 from service.takeoff.folds import FoldsTake
 from service.takeoff.geometry import floor_shape
 from service.takeoff.layout import lay_out
@@ -150,4 +151,6 @@ def test_what_the_drain_does_not_see_is_told() -> None:
 
 
 def test_nothing_is_cut_where_nothing_folds() -> None:
-    assert folds.sawn_along((), shower(), folded(shower())[0]).cuts == Cuts()
+    plan = folded(shower())[0].plan
+    assert plan is not None
+    assert sawn_along((), plan, 10.0).cuts == Cuts()
