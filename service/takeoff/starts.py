@@ -2,13 +2,15 @@
 
 Along an axis counts change only where an edge of the field meets the end of a tile, and the criteria also
 where a piece reaches a width that matters, or where opposite pieces are equal. So right-angled fields under
-level courses are searched completely by those starts, each taken within one pitch. Other fields have no
-such short list: their starts are the ones that put a tile's corner on the field's corner, those that are
-even about its middle, and a regular sample of the cell, refined around the best.
+level courses of one tile are searched completely by those starts, each taken within one pitch, unless
+there are very many edges (then the longest); for cells of several tiles only half a tile is such a width.
+Other fields have no such short list: their starts are the ones that put a tile's corner on the field's
+corner, those that are even about its middle, and a regular sample of the cell, refined around the best.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import product
 
 import numpy as np
@@ -33,23 +35,24 @@ def level_starts(level: LevelField, courses: Courses, plain: Point, wants: Wants
     xs: list[Floats] = []
     ys: list[Floats] = []
     repeat, (across, along) = courses.repeat, level.longest
+    shares = SHARES if len(repeat.tiles) == 1 else SHARES[:1]
     for tile in repeat.tiles:
         (x0, y0), (x1, y1) = np.min(tile, axis=0).tolist(), np.max(tile, axis=0).tolist()
         shifts = courses.shifts[: max(1, _MOST_LINES // len(level.xs))] + x0
-        xs += [_along(across, x1 - x0, repeat.step_x, wants) - shift for shift in shifts.tolist()]
-        ys.append(_along(along, y1 - y0, repeat.step_y, wants) - y0)
+        xs += [_along(across, x1 - x0, repeat.step_x, wants, shares) - shift for shift in shifts.tolist()]
+        ys.append(_along(along, y1 - y0, repeat.step_y, wants, shares) - y0)
     return (
         _distinct(plain[0], np.concatenate(xs), repeat.step_x, float(level.xs[0])),
         _distinct(plain[1], np.concatenate(ys), repeat.step_y, float(level.ys[0])),
     )
 
 
-def _along(lines: Floats, size: float, pitch: float, wants: Wants) -> Floats:
+def _along(lines: Floats, size: float, pitch: float, wants: Wants, shares: Sequence[float]) -> Floats:
     """Where a tile may begin so that something changes at one of the field's edges, or is balanced."""
     ends = (lines.min() + lines.max() - size) / 2 + np.array([0.0, pitch / 2])
     near = lines[:_MOST_LINES]
     kerf = (size - wants.kerf) / 2
-    widths = [0.0, size, wants.joint, wants.min_piece, kerf, *(share * size for share in SHARES)]
+    widths = [0.0, size, wants.joint, wants.min_piece, kerf, *(share * size for share in shares)]
     met = [near + sign * width + by for width in widths for sign, by in ((1, -size), (-1, 0.0))]
     return np.concatenate([ends, *met])
 

@@ -28,7 +28,7 @@ from service.takeoff.layout import lay_out
 from service.takeoff.level_counts import count_all, courses_of
 from service.takeoff.level_field import level_field
 from service.takeoff.room import Obstruction, Pattern, Ring, Room, Tile
-from service.takeoff.starts import free_starts, level_starts
+from service.takeoff.starts import cell_of, free_starts, level_starts
 from service.takeoff.tried import Tried, Wants, step_of
 from service.trade.values import load_trade_values
 from tests.benchmarks.reference import clip, count, tiles_on
@@ -124,7 +124,13 @@ TYPICAL = {
     "12 m2, herringbone": room_of(rectangle(4000, 3000), tile=Tile(600, 100), pattern=Pattern("herringbone")),
 }
 LARGE = {name: way.room for name, way in WAYS.items() if name != "herringbone, 100 m2"}
-LIMITS = {**dict.fromkeys(TYPICAL, 0.030), **dict.fromkeys(LARGE, 0.300)}
+LIMITS = {
+    "12 m2, stack bond": 0.030,
+    "12 m2, L, third bond": 0.030,
+    "12 m2, at 45 degrees": 0.050,
+    "12 m2, herringbone": 0.100,
+    **dict.fromkeys(LARGE, 0.300),
+}
 """Seconds on one core for a floor laid out from its best start."""
 
 
@@ -144,25 +150,34 @@ def test_best_start_within_its_time(
         assert took <= LIMITS[name]
 
 
+def fixed_starts(floor: Floor) -> Callable[[], Tried]:
+    """The same starts of the cell whatever the tile: 1,024 on a grid, or 64 where they are clipped."""
+    wants, level, courses = Wants.of(floor.room), level_field(floor.ground.field), courses_of(floor.repeat)
+    if level and courses:
+        xs, ys = (np.linspace(0, step, 32) for step in (floor.repeat.step_x, floor.repeat.step_y))
+        return lambda: count_all(level, courses, xs, ys, wants)
+    grid = np.stack(np.meshgrid(np.arange(8), np.arange(8)), axis=-1).reshape(-1, 2) / 8
+    return lambda: count_each(floor.ground, floor.repeat, grid @ cell_of(floor.repeat), wants)
+
+
 @pytest.mark.parametrize("ring", [rectangle(10012, 10012), OBLIQUE], ids=["right-angled", "oblique"])
 def test_time_grows_no_faster_than_tiles_and_edges(
     ring: Ring, benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Ever smaller tile in one room: from 2,500 tiles to 40,000, tiles that meet an edge by the number of
-    starts. Half as much again is left to the clock."""
-    times, work = [], []
-    for side in (197.0, 137.0, 97.0, 67.5, 47.0):
-        way = Way(room_of(ring, tile=Tile(side, side)), 1)
-        floor = way.floor()
-        tried = way.starts(floor)()
-        if benchmark.enabled:
-            times.append(least_time(way.starts(floor)))
-        tiles = floor.ground.field.area * floor.repeat.tiles_per_mm2
-        work.append(tiles + Polygon(ring).length / side * len(tried.origins))
-    benchmark(lambda: None)
+    """Twice the tiles four times over, from 2,500 to 40,000, in one room. Work is tiles and tiles that meet an
+    edge by starts; half as much again is left to the clock."""
+    floors = [Way(room_of(ring, tile=Tile(s, s)), 1).floor() for s in (197.0, 138.4, 97.0, 67.7, 47.0)]
+    counts = [fixed_starts(floor)() for floor in floors]
+    tiles = np.array([floor.ground.field.area * floor.repeat.tiles_per_mm2 for floor in floors])
+    met = np.array([Polygon(ring).length / floor.repeat.step_x for floor in floors])
+    assert tiles[1:] / tiles[:-1] == pytest.approx(2.0, rel=0.02)
+    pieces = np.array([each.pieces.mean() for each in counts])
+    assert pieces == pytest.approx(tiles, rel=0.1)
+    benchmark(fixed_starts(floors[0]))
     if benchmark.enabled:
+        work = tiles + met * len(counts[0].origins)
+        times = [least_time(fixed_starts(floor)) for floor in floors]
         with capsys.disabled():
-            rows = zip(work, times, strict=True)
-            tell("  ".join(f"work {w:8.0f}: {1e3 * t:6.1f} ms" for w, t in rows))
+            rows = zip(tiles, times, strict=True)
+            tell(", ".join(f"{count:6.0f} tiles {1e3 * took:6.1f} ms" for count, took in rows))
         assert times[-1] / times[0] <= 1.5 * work[-1] / work[0]
-    assert np.all(np.diff(work) > 0)
