@@ -1,18 +1,17 @@
-"""Random floors against a brute-force count that clips every tile with shapely, and what must always hold."""
+"""Random floors against a brute-force count, and what must always hold."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from fractions import Fraction
 
-import numpy as np
 import pytest
 import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from shapely import MultiPolygon, Polygon, affinity
+from shapely import Polygon
 
 from service.takeoff.answer import Layout
 from service.takeoff.errors import InputError
@@ -20,10 +19,10 @@ from service.takeoff.geometry import FloorShape, floor_shape
 from service.takeoff.layout import lay_out
 from service.takeoff.room import Doorway, Outline, Pattern, Room, Tile
 from service.trade.values import load_trade_values
+from tests.takeoff.brute_force import check, count
 from tests.takeoff.outlines import rectilinear, star
 
 VALUES = load_trade_values("us", date(2026, 6, 1))
-TOLERANCE = 1e-3
 SIZES = ((300, 300), (600, 300), (200, 100), (600, 200), (450, 450))
 OFFSETS = (Fraction(1, 2), Fraction(1, 3), Fraction(1, 4), Fraction(2, 5))
 
@@ -66,66 +65,14 @@ def shape_or_skip(room: Room) -> FloorShape:
         raise
 
 
-@dataclass(frozen=True)
-class Counted:
-    whole: int
-    cut: int
-    pieces: int
-    slivers: int
-    area: float
-    narrowest: float
-
-
-def brute_force(room: Room, field: Polygon | MultiPolygon, layout: Layout) -> Counted:
-    """Every tile of a generous lattice as a rotated shapely box, clipped one and all."""
-    assert layout.origin is not None
-    length, width, turn = room.tile.length, room.tile.width, room.pattern.rotation
-    step_x, step_y = length + room.joint, width + room.joint
-    shift = float(room.pattern.offset) * step_x
-    ox, oy = layout.origin
-    x0, y0, x1, y1 = affinity.rotate(field, -turn, origin=(ox, oy)).bounds
-    boxes = [
-        shapely.box(x, y, x + length, y + width)
-        for row in range(math.floor((y0 - oy) / step_y) - 1, math.ceil((y1 - oy) / step_y) + 1)
-        for column in range(
-            math.floor((x0 - ox - row * shift) / step_x) - 1, math.ceil((x1 - ox - row * shift) / step_x) + 1
-        )
-        for x, y in [(ox + column * step_x + row * shift, oy + row * step_y)]
-    ]
-    placed = [affinity.rotate(box, turn, origin=(ox, oy)) for box in boxes]
-    whole = shapely.covers(field.buffer(TOLERANCE, join_style="mitre"), placed)
-    parts, owner = shapely.get_parts(shapely.intersection(field, placed), return_index=True)
-    solid = shapely.area(parts) > TOLERANCE * shapely.length(parts) / 2
-    parts, owner = parts[solid], owner[solid]
-    upright = [affinity.rotate(part, -turn, origin=(ox, oy)) for part in parts]
-    bounds = shapely.bounds(upright).reshape(-1, 4)
-    sides = np.minimum(bounds[:, 2] - bounds[:, 0], bounds[:, 3] - bounds[:, 1])
-    laid = sides >= min(room.min_piece, length, width) - TOLERANCE
-    return Counted(
-        whole=int(whole.sum()),
-        cut=len({i for i in owner[laid].tolist() if not whole[i]}),
-        pieces=int(laid.sum()),
-        slivers=int((~laid).sum()),
-        area=float(shapely.area(parts[laid]).sum()),
-        narrowest=float(sides[laid].min(initial=math.inf)),
-    )
-
-
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(tiled_rooms())
 def test_counts_agree_with_brute_force(room: Room) -> None:
+    """With doorways and open edges, on the field and from the start that the take-off found."""
     shape = shape_or_skip(room)
     layout = lay_out(room, shape, VALUES)
-    counted = brute_force(room, shape.field, layout)
-    assert (layout.whole_tiles, layout.cut_tiles, layout.pieces, layout.unlaid_slivers) == (
-        counted.whole,
-        counted.cut,
-        counted.pieces,
-        counted.slivers,
-    )
-    assert layout.tiled_area_m2 * 1e6 == pytest.approx(counted.area, abs=1.0)
-    if counted.pieces:
-        assert layout.narrowest_piece_mm == pytest.approx(counted.narrowest, abs=TOLERANCE)
+    assert layout.origin is not None
+    check(layout, count(room, shape.field, layout.origin))
 
 
 @settings(max_examples=60, deadline=None)
@@ -139,9 +86,11 @@ def test_pieces_cover_the_field_once(room: Room) -> None:
     runs = sum(run.last - run.first + 1 for run in layout.plan.whole)
     assert runs == layout.whole_tiles
     together = sum(piece.area for piece in cut)
-    assert shapely.union_all(cut).area == pytest.approx(together, abs=1.0)
+    # On a grid: in floating point GEOS lets some pieces that share a slanting edge lie on each other.
+    union = shapely.union_all(cut, grid_size=1e-6)
+    assert union.area == pytest.approx(together, abs=1.0)
     assert together + runs * room.tile.length * room.tile.width == pytest.approx(layout.tiled_area_m2 * 1e6)
-    assert shape.field.buffer(0.01).covers(shapely.union_all(cut))
+    assert shape.field.buffer(0.01).covers(union)
     if room.joint > 0:
         joints = layout.joint_length_m * 1e3 * room.joint
         field = (layout.tiled_area_m2 + layout.unlaid_area_m2) * 1e6 + joints
