@@ -201,6 +201,8 @@ class Finding:
     verdict: Verdict
     message: str
     source: str
+    asks: str = ""  # the fact that is missing, where one is; what is taken for it is an assumption
+    accept: bool = False  # must be accepted before a quote is issued
 
 
 @dataclass(frozen=True, slots=True)
@@ -295,6 +297,16 @@ class RoomTakeoff:
 
 
 @dataclass(frozen=True, slots=True)
+class Instruction:
+    """One thing that the crew does, at its stage of building, in these rooms."""
+
+    step: str
+    text: str
+    source: str
+    rooms: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Takeoff:
     job: Job
     rooms: tuple[RoomTakeoff, ...]
@@ -305,11 +317,20 @@ class Takeoff:
     cautions: tuple[str, ...]
     trade_edition: str
     labour_table: str
+    assumptions: tuple[str, ...] = ()  # what is taken for facts that nobody gave
+    exclusions: tuple[str, ...] = ()  # what the price does not hold because of them
+    instructions: tuple[Instruction, ...] = ()  # in the order of building
+    tools: tuple[str, ...] = ()
 
     @property
     def refused(self) -> bool:
         """Whether any finding says that this floor must not be built so."""
         return any(f.verdict == "refuse" for room in self.rooms for f in room.findings)
+
+    @property
+    def to_accept(self) -> tuple[str, ...]:
+        """What must be accepted before a quote is issued, each with its room."""
+        return tuple(f"{room.name}: {f.message}" for room in self.rooms for f in room.findings if f.accept)
 
 
 @dataclass(frozen=True, slots=True)
