@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import product
 
@@ -53,46 +52,54 @@ class Fit:
     rests: tuple[Box, ...]
 
 
-@dataclass
 class Cutter:
-    """Tiles of one size being cut; `rests` counts equal offcuts."""
+    """Tiles being cut: `tiles` are the numbers of the pieces from each, `rests` the offcuts by their tile."""
 
-    tile: Box
-    kerf: float
-    tiles: int = 0
-    rests: Counter[Box] = field(default_factory=Counter)
+    def __init__(self, tile: Box, kerf: float, turnable: bool = True) -> None:
+        self.tile, self.kerf, self.turnable = tile.rounded(), kerf, turnable
+        self.tiles: list[list[int]] = []
+        self.rests: dict[Box, list[int]] = {}
 
-    def use_up(self) -> None:
-        """Take a tile of which nothing is left."""
-        self.tiles += 1
+    def begin(self, pieces: Sequence[int], rests: Iterable[Box]) -> None:
+        """A tile that pieces are cut from already, and what is left of it."""
+        self.tiles.append(list(pieces))
+        self._keep(rests, len(self.tiles) - 1)
 
-    def cut(self, piece: Box) -> None:
-        """Cut a piece from the offcut that it fits best, from a new tile where it fits none."""
+    def cut_all(self, numbers: Iterable[int], piece: Box) -> None:
+        """Cut pieces alike, each from the offcut that it fits best, from a new tile where it fits none."""
         piece = piece.rounded()
-        fits = [(fit, rest) for rest in self.rests if (fit := best_fit(piece, rest, self.kerf))]
-        if not fits:
-            self.cut_new(piece)
-            return
-        fit, rest = min(fits)
-        self.rests[rest] -= 1
-        self.rests += Counter(fit.rests)
+        for number in numbers:
+            fits = [(fit, rest) for rest in self.rests if (fit := self._fit(piece, rest))]
+            if fits:
+                self._cut_from(*min(fits), number)
+            else:
+                new = self._fit(piece, self.tile)
+                self.begin([number], new.rests if new else ())
 
-    def cut_new(self, piece: Box) -> None:
-        """Cut a piece from a new tile."""
-        self.tiles += 1
-        fit = best_fit(piece.rounded(), self.tile.rounded(), self.kerf)
-        self.rests.update(fit.rests if fit else ())
+    def _cut_from(self, fit: Fit, rest: Box, number: int) -> None:
+        tile = self.rests[rest].pop()
+        if not self.rests[rest]:
+            del self.rests[rest]
+        self.tiles[tile].append(number)
+        self._keep(fit.rests, tile)
+
+    def _fit(self, piece: Box, rest: Box) -> Fit | None:
+        return best_fit(piece, rest, self.kerf, self.turnable)
+
+    def _keep(self, rests: Iterable[Box], tile: int) -> None:
+        for rest in rests:
+            self.rests.setdefault(rest, []).append(tile)
 
 
 @lru_cache(maxsize=65536)
-def best_fit(piece: Box, rest: Box, kerf: float) -> Fit | None:
+def best_fit(piece: Box, rest: Box, kerf: float, turnable: bool = True) -> Fit | None:
     """The best of all turns, corners and ways to saw; None where the piece does not fit."""
-    return min(_fits(piece, rest, kerf), default=None)
+    return min(_fits(piece, rest, kerf, 4 if turnable else 1), default=None)
 
 
-def _fits(piece: Box, rest: Box, kerf: float) -> Iterator[Fit]:
+def _fits(piece: Box, rest: Box, kerf: float, turns: int) -> Iterator[Fit]:
     way = piece
-    for _ in range(4):
+    for _ in range(turns):
         if way.length <= rest.length + TOLERANCE and way.width <= rest.width + TOLERANCE:
             for across, up in product((False, True), repeat=2):
                 yield from _in_corner(way.mirrored(across, up), rest.mirrored(across, up), across, up, kerf)

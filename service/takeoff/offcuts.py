@@ -1,79 +1,147 @@
-"""How many tiles the cut pieces take when offcuts are used again.
+"""How many tiles the cut pieces take when offcuts are used again, and which tile each comes from.
 
-The edge rule: a side of a piece that faces a joint must be a side that the tile had from the factory;
-sawn sides go to walls and profiles. Tile may be turned, never turned over. The saw takes its kerf between
-two pieces.
+The rule of edges: a side of a piece that faces a joint must be a side that the tile had from the factory;
+sawn sides go to walls and profiles. Tile may be turned, unless it is directional, never turned over. The
+saw takes its kerf between two pieces.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cache, cached_property
 
-from shapely import Polygon
-
-from service.takeoff.cutting_bound import cutting_bound
+from service.takeoff.choice import chosen
+from service.takeoff.cutting_bound import area_bound, sets_bound
 from service.takeoff.guillotine import Box, Cutter
-from service.takeoff.pairing import share_tiles
-from service.takeoff.rings import TOLERANCE
+from service.takeoff.kinds import Kind, Piece, TileSize, kinds_of
+from service.takeoff.patterns import packed, patterns_of
+from service.takeoff.rests import rests_of
 from service.takeoff.room import Saw
+from service.takeoff.sharing import Sharing, sharing_of
+
+__all__ = ["Cutting", "Piece", "TileSize", "cut_from_tiles"]
+
+
+Tiles = tuple[tuple[int, ...], ...]
+Order = Callable[[Box], tuple[float, ...]]
+
+_MOST_PATTERNS = 500
+_MOST_PLACES = 160  # of pieces that are tried against one another
+_PLACES_OF_MOVABLE = 4
+_ORDERS: tuple[Order, ...] = (
+    lambda box: (-box.area,),
+    lambda box: (-max(box.length, box.width), -min(box.length, box.width)),
+    lambda box: (-min(box.length, box.width), -max(box.length, box.width)),
+    lambda box: (-box.length, -box.width),
+    lambda box: (-box.width, -box.length),
+)
 
 
 @dataclass(frozen=True, slots=True)
-class TileSize:
-    """The bounding box of the tile that pieces are cut from [mm], and the tile's own area [mm2]."""
+class Cutting:
+    """The numbers of the pieces that come from each tile, and a number of tiles that no cutting can go
+    below."""
 
-    length: float
-    width: float
-    area: float
-    rectangular: bool = True
+    tiles: Tiles
+    bound: int
 
     @property
-    def turns(self) -> tuple[int, ...]:
-        """Turns about its middle that lay the tile, if no rectangle a regular hexagon, onto itself."""
-        if not self.rectangular:
-            return (0, 60, 120, 180, 240, 300)
-        return (0, 90, 180, 270) if abs(self.length - self.width) <= TOLERANCE else (0, 180)
+    def count(self) -> int:
+        return len(self.tiles)
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A cut piece: its box along the tile's axes with the sides that must be factory sides [mm], its area
-    [mm2], and, unless it fills its box, its outline with the tile's low corner at zero."""
-
-    box: Box
-    area: float
-    outline: Polygon | None = None
-
-
-def tiles_needed(pieces: Sequence[Piece], tile: TileSize, saw: Saw) -> tuple[int, int]:
-    """Tiles that `pieces` are cut from, and a number that no cutting can go below.
-
-    Pieces that are not rectangles share tiles first, then rectangles go into what is left of tiles, the
-    largest first, each where it fits best.
-    """
-    held = [_free(piece) for piece in pieces] if saw.sawn_edges_at_joints else list(pieces)
-    whole = Box(tile.length, tile.width)
-    cutter = Cutter(whole, saw.kerf)
-    _cut_odd([piece for piece in held if piece.outline is not None], tile, cutter)
-    boxes = [piece.box for piece in held if piece.outline is None]
-    for box in sorted(boxes, key=lambda box: (-round(box.area, 3), box)):
-        cutter.cut(box)
-    by_area = math.fsum(piece.area for piece in held) / tile.area
-    bound = max(math.ceil(by_area - TOLERANCE), cutting_bound(boxes, whole, saw.kerf))
-    return cutter.tiles, bound
+def cut_from_tiles(pieces: Sequence[Piece], tile: TileSize, saw: Saw) -> Cutting:
+    """Share `pieces` out among as few tiles as can be found: quickly at first, and by the better ways only
+    while the quick way misses the bound."""
+    kinds = kinds_of([_free(piece) for piece in pieces] if saw.sawn_edges_at_joints else pieces, tile)
+    if not kinds:
+        return Cutting((), 0)
+    work = Work.of(kinds, tile, saw.kerf)
+    best, bound = work.quick(), area_bound(kinds, tile)
+    if bound < len(best):
+        bound = max(bound, work.bound())
+    if bound < len(best):
+        best = work.better(best, bound)
+    if bound < len(best) and saw.sawn_edges_at_joints:
+        best = min(best, cut_from_tiles(pieces, tile, Saw(saw.kerf)).tiles, key=len)
+    return Cutting(best, bound)
 
 
 def _free(piece: Piece) -> Piece:
     return replace(piece, box=replace(piece.box, sides=0))
 
 
-def _cut_odd(odd: Sequence[Piece], tile: TileSize, cutter: Cutter) -> None:
-    outlines = [piece.outline for piece in odd if piece.outline is not None]
-    middle = (tile.length / 2, tile.width / 2)
-    for group in share_tiles(outlines, middle, tile.area, tile.turns, cutter.kerf):
-        if len(group) == 1 and tile.rectangular:
-            cutter.cut_new(odd[group[0]].box)
-        else:
-            cutter.use_up()
+@dataclass(frozen=True)
+class Work:
+    """All pieces by kind: those that have their place, or are no rectangles, with what they can share a
+    tile with, part by part where there are many; and rectangles that can be moved."""
+
+    kinds: Sequence[Kind]
+    tile: TileSize
+    kerf: float
+    parts: Sequence[Sharing]
+    loose: Sequence[Kind]
+
+    @classmethod
+    def of(cls, kinds: Sequence[Kind], tile: TileSize, kerf: float) -> Work:
+        loose = [kind for kind in kinds if kind.square and not kind.fixed]
+        placed = [kind for kind in kinds if not (kind.square and not kind.fixed)]
+        places = sum(1 if kind.fixed else _PLACES_OF_MOVABLE for kind in placed)
+        count = max(1, math.ceil(places / _MOST_PLACES))
+        parts = [sharing_of(placed[i::count], tile, kerf) for i in range(count)]
+        return cls(kinds, tile, kerf, parts, loose)
+
+    def quick(self) -> Tiles:
+        """Pieces that have their place, the largest first, then the others likewise."""
+        return self._filled(_ORDERS[0])
+
+    def bound(self) -> int:
+        """What no cutting can go below; by area alone where there are many kinds."""
+        if len(self.parts) > 1 or len(self.loose) > _MOST_PLACES / _PLACES_OF_MOVABLE:
+            return 0
+        sharing = sharing_of(self.kinds, self.tile, self.kerf) if self.loose else self.parts[0]
+        return sets_bound(sharing)
+
+    def better(self, first: Tiles, bound: int) -> Tiles:
+        """The fewest tiles of several ways, and of the best choice among all tiles that occur in them."""
+        known = [first, *(self._filled(order) for order in _ORDERS[1:] if self.loose)]
+        best = min(known, key=len)
+        if len(best) == bound:
+            return best
+        return chosen(self.kinds, known, self._further(), bound) or best
+
+    def _further(self) -> list[tuple[int, ...]]:
+        """Sets of pieces that have their place, if they are not too many."""
+        if len(self.parts) > 1:
+            return []
+        part = self.parts[0]
+        number = {kind.members: i for i, kind in enumerate(self.kinds)}
+        sets = patterns_of(part.of([kind.fixed for kind in part.kinds]), _MOST_PATTERNS) or []
+        return [tuple(number[part.kinds[kind].members] for kind in each) for each in sets]
+
+    def _filled(self, order: Order) -> Tiles:
+        cutter = Cutter(self.tile.box, self.kerf, not self.tile.directional)
+        for pieces, rests in self._placed:
+            cutter.begin(pieces, rests)
+        for kind in sorted(self.loose, key=lambda kind: order(kind.box)):
+            cutter.cut_all(kind.members, kind.box)
+        return tuple(map(tuple, cutter.tiles))
+
+    @cached_property
+    def _placed(self) -> list[tuple[list[int], list[Box]]]:
+        """Tiles of the pieces that have their place, and what is left for rectangles."""
+        rest = cache(self._rests)
+        return [
+            ([piece for piece, _ in tile], rest(number, tuple(place for _, place in tile)))
+            for number, part in enumerate(self.parts)
+            for tile in packed(part)
+        ]
+
+    def _rests(self, part: int, places: tuple[int, ...]) -> list[Box]:
+        if not self.loose:
+            return []
+        least = min(min(kind.box.length, kind.box.width) for kind in self.loose)
+        outlines = self.parts[part].outlines.reshape(-1)
+        return rests_of(self.tile, outlines[list(places)].tolist(), self.kerf, least)

@@ -12,11 +12,18 @@ from hypothesis import strategies as st
 from shapely import Polygon
 
 from service.takeoff.guillotine import BOTTOM, LEFT, RIGHT, TOP, Box, best_fit
-from service.takeoff.offcuts import Piece, TileSize, tiles_needed
+from service.takeoff.offcuts import Piece, TileSize, cut_from_tiles
 from service.takeoff.room import Saw
 
 STRIP = LEFT | BOTTOM | TOP
 TILE = TileSize(300, 300, 90000)
+
+
+def tiles_needed(pieces: Sequence[Piece], tile: TileSize, saw: Saw) -> tuple[int, int]:
+    """The count and the bound, once every piece is found to come from one tile."""
+    cutting = cut_from_tiles(pieces, tile, saw)
+    assert sorted(number for each in cutting.tiles for number in each) == list(range(len(pieces)))
+    return cutting.count, cutting.bound
 
 
 def boxes(*sizes: tuple[float, float, int, int]) -> list[Piece]:
