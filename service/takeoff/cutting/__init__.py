@@ -1,0 +1,1 @@
+"""One-dimensional cutting in whole numbers: bounds, packing, relaxation and proof."""

@@ -1,0 +1,125 @@
+"""First-fit and best-fit decreasing (D. S. Johnson, 1973), for one stock or several.
+
+And each stick as full as can be (Gupta and Ho, Production Planning & Control 10, 1999).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import product
+from operator import add
+
+from service.takeoff.cutting.problem import Problem, Stick, settle
+
+MOST_VISITS = 300
+"""Places looked at for one of the fullest sticks."""
+
+
+def pack(problem: Problem) -> list[Stick] | None:
+    """The cheapest of first fit, best fit and fullest sticks, each opening sticks of each stock first; None
+    if none has stock enough, which does not say that there is no way."""
+    stocks = range(len(problem.capacities))
+    fits = [_decreasing(problem, stock, tightest) for stock, tightest in product(stocks, (False, True))]
+    return cheapest(problem, [*fits, *(_fullest(problem, stock) for stock in stocks)])
+
+
+def cheapest(problem: Problem, plans: Iterable[list[Stick] | None]) -> list[Stick] | None:
+    """The first of the cheapest plans."""
+    return min((plan for plan in plans if plan is not None), key=problem.cost, default=None)
+
+
+@dataclass
+class _Open:
+    stock: int
+    room: int
+    pieces: list[int]
+
+    def take(self, kind: int, size: int, wanted: int) -> int:
+        """Fills up with one kind; returns how many are still wanted."""
+        taken = min(wanted, self.room // size)
+        self.room -= taken * size
+        self.pieces[kind] += taken
+        return wanted - taken
+
+
+def _decreasing(problem: Problem, preferred: int, tightest: bool) -> list[Stick] | None:
+    """Equal pieces go one after the other into the first stick (`tightest`: the fullest) that holds them."""
+    sticks: list[_Open] = []
+    stores = _Stores(problem, preferred)
+    for kind, (size, wanted) in enumerate(zip(problem.sizes, problem.counts, strict=True)):
+        if tightest:
+            sticks.sort(key=lambda stick: stick.room)
+        for stick in sticks:
+            wanted = stick.take(kind, size, wanted)
+        while wanted:
+            opened = stores.open(size)
+            if opened is None:
+                return None
+            wanted = opened.take(kind, size, wanted)
+            sticks.append(opened)
+    return settle(problem, ((stick.stock, tuple(stick.pieces)) for stick in sticks))
+
+
+class _Stores:
+    """Gives sticks of the preferred stock while it lasts, then of the cheapest that holds the piece."""
+
+    def __init__(self, problem: Problem, preferred: int) -> None:
+        self._problem = problem
+        self._left = list(problem.limits)
+        stocks = range(len(problem.capacities))
+        self._order = sorted(stocks, key=lambda s: (s != preferred, problem.costs[s], s))
+
+    def open(self, size: int) -> _Open | None:
+        problem = self._problem
+        for stock in self._order:
+            left = self._left[stock]
+            if problem.capacities[stock] >= size and left != 0:
+                self._left[stock] = None if left is None else left - 1
+                return _Open(stock, problem.capacities[stock], [0] * len(problem.sizes))
+        return None
+
+
+def _fullest(problem: Problem, preferred: int) -> list[Stick] | None:
+    """Stick by stick, the longest piece left and beside it what leaves least of the stick."""
+    sticks: list[Stick] = []
+    stores = _Stores(problem, preferred)
+    left = list(problem.counts)
+    for kind, size in enumerate(problem.sizes):
+        while left[kind]:
+            opened = stores.open(size)
+            if opened is None:
+                return None
+            opened.take(kind, size, 1)
+            left[kind] -= 1
+            beside = _Filling(problem.sizes, left).best(kind, opened.room)
+            left = [a - b for a, b in zip(left, beside, strict=True)]
+            sticks.append((opened.stock, tuple(map(add, opened.pieces, beside))))
+    return settle(problem, sticks)
+
+
+class _Filling:
+    """Looks for the pieces that leave least room, the longest first and for `MOST_VISITS` places at most."""
+
+    def __init__(self, sizes: Sequence[int], left: Sequence[int]) -> None:
+        self._kinds = [(kind, sizes[kind], count) for kind, count in enumerate(left) if count]
+        self._pieces = [0] * len(sizes)
+
+    def best(self, first: int, room: int) -> list[int]:
+        self._kinds = [kind for kind in self._kinds if kind[0] >= first]
+        self._least, self._best, self._visits = room, list(self._pieces), 0
+        self._fill(0, room)
+        return self._best
+
+    def _fill(self, place: int, room: int) -> None:
+        self._visits += 1
+        if room < self._least:
+            self._least, self._best = room, list(self._pieces)
+        for n in range(place, len(self._kinds)):
+            kind, size, count = self._kinds[n]
+            for taken in range(min(count, room // size), 0, -1):
+                if self._least == 0 or self._visits >= MOST_VISITS:
+                    return
+                self._pieces[kind] = taken
+                self._fill(n + 1, room - taken * size)
+            self._pieces[kind] = 0

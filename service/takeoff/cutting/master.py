@@ -1,0 +1,154 @@
+"""How often each pattern is cut: the linear and the whole-number programme, both solved by HiGHS.
+
+One thread and no clock, so that the same problem gives the same answer on every run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from math import ceil, isfinite
+from typing import Any
+
+import highspy
+import numpy as np
+
+from service.takeoff.cutting.problem import Problem, Stick, dearest
+
+_TOLERANCE = 1e-9
+_NOISE = 1e-6
+_PRIMAL = 4
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Solution of the linear programme: its cost, how often each column is cut, and what one more piece of
+    each kind (>= 0) and one more stick of each stock (<= 0) would change."""
+
+    cost: float
+    amounts: tuple[float, ...]
+    pieces: tuple[float, ...]
+    stocks: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Outcome of the whole-number programme: the sticks found and a cost that no choice can go below."""
+
+    sticks: list[Stick] | None
+    bound: int
+
+
+class Master:
+    """The linear programme over the columns offered so far: every piece covered, no stock overdrawn."""
+
+    def __init__(self, problem: Problem) -> None:
+        self._problem = problem
+        self._limited = _limited(problem)
+        self._highs = _solver()
+        self._highs.setOptionValue(
+            "simplex_strategy", _PRIMAL
+        )  # a new column leaves the last answer feasible
+        _add_rows(self._highs, problem)
+
+    def add_outside(self, cost: int) -> None:
+        """A column that covers everything at a cost above any plan's, where no plan is known yet."""
+        kinds = len(self._problem.counts)
+        values = np.array(self._problem.counts, dtype=np.float64)
+        self._highs.addCol(
+            float(cost), 0.0, highspy.kHighsInf, kinds, np.arange(kinds, dtype=np.int32), values
+        )
+
+    def add(self, sticks: Iterable[Stick]) -> None:
+        for stick in sticks:
+            _add_column(self._highs, self._problem, self._limited, stick)
+
+    def solve(self) -> Prices:
+        self._highs.run()
+        solution = self._highs.getSolution()
+        duals, kinds = list(solution.row_dual), len(self._problem.counts)
+        stocks = [0.0] * len(self._problem.limits)
+        for row, stock in enumerate(self._limited):
+            stocks[stock] = min(0.0, duals[kinds + row])
+        pieces = tuple(max(0.0, dual) for dual in duals[:kinds])
+        cost = self._highs.getInfo().objective_function_value
+        return Prices(cost, tuple(solution.col_value), pieces, tuple(stocks))
+
+
+def choose(
+    problem: Problem, patterns: Sequence[Stick], known: Sequence[Stick] | None, least: int, node_limit: int
+) -> Choice:
+    """The cheapest whole-number choice among `patterns` and the sticks of a `known` plan.
+
+    The plan itself is not handed over as a start: HiGHS 1.16 drops the cost of columns fixed by its presolve
+    from a start's, and then takes the start for better than the optimum.
+    The search ends after `node_limit` nodes; `least` is a proven bound to start from.
+    """
+    columns = list(dict.fromkeys((*patterns, *(known or ()))))
+    highs = _solver()
+    highs.setOptionValue("mip_max_nodes", node_limit)
+    highs.setOptionValue("mip_rel_gap", 0.0)
+    highs.setOptionValue("mip_abs_gap", 1.0 - _NOISE)  # costs are whole numbers
+    _add_rows(highs, problem)
+    for stick in columns:
+        _add_column(highs, problem, _limited(problem), stick)
+    _make_whole(highs, len(columns))
+    highs.run()
+    return _choice(highs, problem, columns, least)
+
+
+def _choice(highs: Any, problem: Problem, columns: Sequence[Stick], least: int) -> Choice:
+    status = highs.getModelStatus()
+    if status == highspy.HighsModelStatus.kInfeasible:
+        return Choice(None, dearest(problem) + 1)
+    amounts = highs.getSolution().col_value
+    sticks = [stick for stick, x in zip(columns, amounts, strict=False) for _ in range(round(x))]
+    if not problem.covers(sticks):
+        return Choice(None, least)
+    optimal = status == highspy.HighsModelStatus.kOptimal
+    return Choice(sticks, problem.cost(sticks) if optimal else _bound(highs, least))
+
+
+def _bound(highs: Any, least: int) -> int:
+    dual = highs.getInfo().mip_dual_bound
+    return max(least, ceil(dual - _NOISE)) if isfinite(dual) else least
+
+
+def _make_whole(highs: Any, columns: int) -> None:
+    index = np.arange(columns, dtype=np.int32)
+    whole = np.full(columns, highspy.HighsVarType.kInteger.value, dtype=np.uint8)
+    highs.changeColsIntegrality(columns, index, whole)
+
+
+def _solver() -> Any:
+    highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
+    highs.setOptionValue("output_flag", False)
+    highs.setOptionValue("threads", 1)
+    highs.setOptionValue("parallel", "off")
+    highs.setOptionValue("primal_feasibility_tolerance", _TOLERANCE)
+    highs.setOptionValue("dual_feasibility_tolerance", _TOLERANCE)
+    return highs
+
+
+def _limited(problem: Problem) -> list[int]:
+    return [stock for stock, limit in enumerate(problem.limits) if limit is not None]
+
+
+def _add_rows(highs: Any, problem: Problem) -> None:
+    nothing = (0, np.array([], dtype=np.int32), np.array([], dtype=np.float64))
+    for count in problem.counts:
+        highs.addRow(float(count), highspy.kHighsInf, *nothing)
+    for limit in problem.limits:
+        if limit is not None:
+            highs.addRow(-highspy.kHighsInf, float(limit), *nothing)
+
+
+def _add_column(highs: Any, problem: Problem, limited: Sequence[int], stick: Stick) -> None:
+    stock, pieces = stick
+    rows = [kind for kind, count in enumerate(pieces) if count]
+    values = [float(pieces[kind]) for kind in rows]
+    if stock in limited:
+        rows.append(len(pieces) + limited.index(stock))
+        values.append(1.0)
+    index = np.array(rows, dtype=np.int32)
+    highs.addCol(float(problem.costs[stock]), 0.0, highspy.kHighsInf, len(rows), index, np.array(values))

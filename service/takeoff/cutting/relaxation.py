@@ -1,0 +1,105 @@
+"""The linear relaxation by generated columns, with a bound that holds in whole numbers.
+
+Gilmore and Gomory (Operations Research 9, 1961, and 11, 1963). The bound comes not from the programme's
+floating-point cost but from its prices, rounded to whole numbers and scaled until no pattern is worth more
+than its stick (A. A. Farley, Operations Research 38, 1990): any such prices give a true bound.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+
+from service.takeoff.cutting.knapsack import Fill, TooManyStates, best_fills
+from service.takeoff.cutting.master import Master, Prices
+from service.takeoff.cutting.problem import Problem, Stick
+
+_VALUE_BITS = 48  # the dearest stick is worth 2**48, so that values of whole fillings stay below 2**60
+_ROUNDS = 2000
+_NOISE = 1e-8
+
+
+@dataclass(frozen=True)
+class Dual:
+    """Whole-number prices of pieces (>= 0) and stocks (<= 0), `scale` being worth one unit of cost."""
+
+    pieces: tuple[int, ...]
+    stocks: tuple[int, ...]
+    scale: int
+
+    def bound(self, problem: Problem) -> Fraction:
+        worth = sum(price * count for price, count in zip(self.pieces, problem.counts, strict=True))
+        rent = sum(price * (limit or 0) for price, limit in zip(self.stocks, problem.limits, strict=True))
+        return Fraction(worth + rent, self.scale)
+
+
+@dataclass(frozen=True)
+class Relaxation:
+    """Best prices found, the columns generated and how often the last programme cut each of them."""
+
+    dual: Dual
+    columns: tuple[Stick, ...]
+    amounts: tuple[float, ...]
+
+
+def relax(problem: Problem, start: Sequence[Stick] | None, goal: int | None = None) -> Relaxation:
+    """The relaxation from the columns of a plan `start` (None: none is known); ends early once the bound
+    reaches `goal`, or with the bound so far when the fillings grow too many."""
+    master, columns = Master(problem), list(dict.fromkeys(start or ()))
+    if start is None:
+        master.add_outside(max(problem.costs) * sum(problem.counts) + 1)
+    master.add(columns)
+    dual, prices = _nothing(problem), master.solve()
+    for _ in range(_ROUNDS):
+        try:
+            offered, fills = _price(problem, prices)
+        except TooManyStates:
+            break
+        dual = max(dual, offered, key=lambda d: d.bound(problem))
+        new = _new_columns(fills, columns)
+        if not new or (goal is not None and ceil(dual.bound(problem)) >= goal):
+            break
+        master.add(new)
+        columns += new
+        prices = master.solve()
+    return Relaxation(dual, tuple(columns), prices.amounts[-len(columns) :] if columns else ())
+
+
+def _nothing(problem: Problem) -> Dual:
+    return Dual((0,) * len(problem.sizes), (0,) * len(problem.costs), 1)
+
+
+def _new_columns(fills: Sequence[Fill], known: Sequence[Stick]) -> list[Stick]:
+    found = dict.fromkeys((fill.stock, fill.pieces) for fill in fills)
+    for stick in known:
+        found.pop(stick, None)
+    return list(found)
+
+
+def _price(problem: Problem, prices: Prices) -> tuple[Dual, list[Fill]]:
+    """Patterns worth more than their stick at these prices, and the prices lowered until none is."""
+    dearest = max(problem.costs) or 1
+    scale = (1 << _VALUE_BITS) // dearest
+    values = [int(min(price, dearest * 4.0) * scale) for price in prices.pieces]
+    stocks = zip(problem.costs, prices.stocks, strict=True)
+    needs = [cost * scale + int((_NOISE * dearest - price) * scale) for cost, price in stocks]
+    fills = best_fills(problem, values, needs)
+    best = list(needs)
+    for fill in fills:
+        best[fill.stock] = max(best[fill.stock], fill.value)
+    return _lowered(problem, scale, values, best), fills
+
+
+def _lowered(problem: Problem, scale: int, values: Sequence[int], best: Sequence[int]) -> Dual:
+    """A stock without limit asks for lower prices of the pieces, one with a limit for a rent of its own."""
+    stocks = list(zip(problem.costs, problem.limits, best, strict=True))
+    excess = (Fraction(value, cost * scale) for cost, limit, value in stocks if limit is None)
+    factor = max((Fraction(1), *excess))
+    pieces = tuple(value * factor.denominator // factor.numerator for value in values)
+    rents = (
+        min(0, cost * scale - ceil(value / factor)) if limit is not None else 0
+        for cost, limit, value in stocks
+    )
+    return Dual(pieces, tuple(rents), scale)

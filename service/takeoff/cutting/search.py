@@ -1,0 +1,129 @@
+"""From quick answers to proven ones: each step is taken only if the one before left a gap."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from math import ceil, floor
+from typing import Literal
+
+from service.takeoff.cutting.bounds import quick_bound
+from service.takeoff.cutting.greedy import cheapest, pack
+from service.takeoff.cutting.master import Choice, choose
+from service.takeoff.cutting.patterns import all_patterns
+from service.takeoff.cutting.problem import Problem, Stick, dearest, settle
+from service.takeoff.cutting.relaxation import Relaxation, relax
+
+Method = Literal["packed", "columns rounded", "generated patterns", "all patterns"]
+"""What gave the plan or its proof: first or best fit; the relaxation, rounded; whole-number choice among the
+patterns of the relaxation; whole-number choice among all patterns that a cheaper plan could use."""
+
+_WHOLE = 1e-6
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """Best plan so far (None: none yet), a proven bound in units of cost, and the step that gave them."""
+
+    sticks: list[Stick] | None
+    bound: int
+    method: Method
+
+    def better(self, problem: Problem) -> int:
+        """What a better plan costs at most."""
+        return dearest(problem) if self.sticks is None else problem.cost(self.sticks) - 1
+
+    def open(self, problem: Problem) -> bool:
+        return self.better(problem) >= self.bound
+
+
+def search(problem: Problem, node_limit: int) -> Outcome:
+    """The best plan found with its bound; `sticks` is None if no plan was found in the limited stock, and
+    then a bound above `dearest` proves that there is none."""
+    outcome = Outcome(pack(problem), quick_bound(problem), "packed")
+    if not outcome.open(problem):
+        return outcome
+    goal = None if outcome.sticks is None else problem.cost(outcome.sticks)
+    relaxed = relax(problem, outcome.sticks, goal)
+    outcome = _relaxed_again(problem, _rounded(problem, outcome, relaxed), relaxed)
+    return _whole(problem, outcome, relaxed, node_limit) if outcome.open(problem) else outcome
+
+
+def _rounded(problem: Problem, outcome: Outcome, relaxed: Relaxation) -> Outcome:
+    """The relaxation rounded down, the rest packed: with and without the columns next to whole first."""
+    starts = (_near_whole(problem, relaxed, part) for part in (1.0, 0.0))
+    best = cheapest(problem, (outcome.sticks, *(_completed(problem, start) for start in starts)))
+    bound = max(outcome.bound, ceil(relaxed.dual.bound(problem)))
+    return Outcome(best, bound, "columns rounded")
+
+
+def _relaxed_again(problem: Problem, outcome: Outcome, relaxed: Relaxation) -> Outcome:
+    """Columns half whole or more are cut, the rest packed, relaxed and so on until nothing is left."""
+    fixed: list[Stick] = []
+    rest = problem
+    while outcome.open(problem) and any(rest.counts):
+        near = _near_whole(rest, relaxed, 0.5)
+        if not near:
+            break
+        fixed += near
+        rest = rest.rest(near)
+        outcome = replace(outcome, sticks=cheapest(problem, (outcome.sticks, _completed(problem, fixed))))
+        relaxed = relax(rest, pack(rest))
+    return outcome
+
+
+def _near_whole(problem: Problem, relaxed: Relaxation, part: float) -> list[Stick]:
+    """Each column as often as it is wanted whole; then once more those wanted by at least `part` besides,
+    the largest first, and the very largest if there is no other, as far as pieces are left for all of it."""
+    cut = [(stick, x + _WHOLE) for stick, x in zip(relaxed.columns, relaxed.amounts, strict=True)]
+    sticks = [stick for stick, x in cut for _ in range(floor(x))]
+    rest = problem.rest(sticks)
+    for stick, x in sorted(cut, key=lambda stick_x: -(stick_x[1] % 1.0)):
+        wanted = x % 1.0 >= part or (part < 1.0 and not sticks)
+        if wanted and x % 1.0 > 2 * _WHOLE and _fits(rest, stick):
+            sticks.append(stick)
+            rest = rest.rest([stick])
+    return sticks
+
+
+def _fits(problem: Problem, stick: Stick) -> bool:
+    """Whether all pieces of the stick are still wanted, and the stick is still there."""
+    stock, pieces = stick
+    return problem.limits[stock] != 0 and all(a <= b for a, b in zip(pieces, problem.counts, strict=True))
+
+
+def _completed(problem: Problem, sticks: list[Stick]) -> list[Stick] | None:
+    rest = pack(problem.rest(sticks))
+    return None if rest is None else settle(problem, [*sticks, *rest])
+
+
+def _whole(problem: Problem, outcome: Outcome, relaxed: Relaxation, node_limit: int) -> Outcome:
+    """First among the relaxation's patterns, which brings the cost down and with it the number of patterns
+    that could do better; then among all of those, and again while that brings it down further."""
+    outcome = _chosen(problem, outcome, relaxed.columns, node_limit)
+    while outcome.open(problem):
+        patterns = all_patterns(problem, relaxed.dual, outcome.better(problem))
+        if patterns is None:
+            break
+        before, outcome = outcome, _proven(problem, outcome, patterns, node_limit)
+        if outcome.better(problem) == before.better(problem):
+            break
+    return outcome
+
+
+def _chosen(problem: Problem, outcome: Outcome, patterns: Sequence[Stick], node_limit: int) -> Outcome:
+    """A choice among some of the patterns: it may give a plan, never a bound."""
+    choice = choose(problem, patterns, outcome.sticks, outcome.bound, node_limit)
+    return Outcome(_better(problem, outcome, choice), outcome.bound, "generated patterns")
+
+
+def _proven(problem: Problem, outcome: Outcome, patterns: Sequence[Stick], node_limit: int) -> Outcome:
+    """A choice among all patterns of any better plan: its bound holds for all."""
+    choice = choose(problem, patterns, outcome.sticks, outcome.bound, node_limit)
+    bound = min(choice.bound, outcome.better(problem) + 1)
+    return Outcome(_better(problem, outcome, choice), max(outcome.bound, bound), "all patterns")
+
+
+def _better(problem: Problem, outcome: Outcome, choice: Choice) -> list[Stick] | None:
+    settled = None if choice.sticks is None else settle(problem, choice.sticks)
+    return cheapest(problem, (outcome.sticks, settled))

@@ -1,0 +1,180 @@
+"""Lengths cut from stock at the least cost: sticks, rolls, strips.
+
+The one door to the search in `service.takeoff.cutting`. The answer is proven optimal or says by how much it
+may miss; nothing in it depends on a clock, a seed or the number of cores.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import ceil, floor, gcd, isfinite
+
+from service.takeoff.cutting.problem import Problem, Stick, dearest
+from service.takeoff.cutting.search import Method, search
+
+STEPS_PER_MM = 100
+"""Lengths are reckoned in hundredths of a millimetre: pieces and kerf rounded down, stock rounded up, so
+that nothing that fits is lost. A plan overruns a stick by less than 0.01 mm for each piece, each cut and
+the stick itself."""
+
+STEPS_PER_COST = 10_000
+"""Costs are reckoned to four decimals."""
+
+NODE_LIMIT = 200
+"""Nodes of the branching that ends a search."""
+
+_NOISE = 1e-6  # of a step: the noise of lengths converted to floats
+
+
+class CannotCut(ValueError):
+    """A piece longer than every stock, or more pieces than the limited stock was found to hold."""
+
+
+@dataclass(frozen=True)
+class Demand:
+    """`count` pieces of one length [mm]."""
+
+    length: float
+    count: int
+
+
+@dataclass(frozen=True)
+class Stock:
+    """Sticks of one length [mm], what one adds to the cost, and how many there are (None: no limit).
+
+    A stock that costs nothing, such as an offcut in hand, needs a limit.
+    """
+
+    length: float
+    cost: float = 1.0
+    limit: int | None = None
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """Pieces [mm], longest first, cut from one stick; and the number of sticks cut so."""
+
+    stock: Stock
+    pieces: tuple[float, ...]
+    times: int
+
+
+@dataclass(frozen=True)
+class CuttingPlan:
+    """What to cut, each demand met exactly; its cost, and the cost that no plan can go below."""
+
+    patterns: tuple[Pattern, ...]
+    cost: float
+    bound: float
+    method: Method
+
+    @property
+    def gap(self) -> float:
+        """By how much the cost may miss the optimum."""
+        return self.cost - self.bound
+
+    @property
+    def optimal(self) -> bool:
+        """Whether the plan is proven to be the cheapest."""
+        return self.cost <= self.bound
+
+    @property
+    def sticks(self) -> int:
+        return sum(pattern.times for pattern in self.patterns)
+
+
+def cut(
+    demands: Sequence[Demand], stocks: Sequence[Stock], kerf: float, node_limit: int = NODE_LIMIT
+) -> CuttingPlan:
+    """The cheapest plan found within `node_limit` nodes of branching. Kerf [mm] is lost between two pieces
+    and at the end of the last, unless it ends flush with the stick.
+
+    Lengths that agree in hundredths of a millimetre count as one, the longest. Raises CannotCut if the
+    pieces do not go into the stock, and ValueError for lengths not above zero, negative counts, costs, kerf
+    or limits, and a stock both free and without limit.
+    """
+    _check(demands, stocks, kerf)
+    lengths, counts = _kinds(demands)
+    if not counts:
+        return CuttingPlan((), 0.0, 0.0, "packed")
+    costs = [round(stock.cost * STEPS_PER_COST) for stock in stocks]
+    unit = gcd(*costs) or 1
+    problem = _problem(lengths, counts, stocks, kerf, [cost // unit for cost in costs])
+    outcome = search(problem, node_limit)
+    if outcome.sticks is None:
+        raise CannotCut(_no_plan(problem, outcome.bound, node_limit))
+    cost, bound = (units * unit / STEPS_PER_COST for units in (problem.cost(outcome.sticks), outcome.bound))
+    return CuttingPlan(_patterns(outcome.sticks, lengths, stocks), cost, bound, outcome.method)
+
+
+def _check(demands: Sequence[Demand], stocks: Sequence[Stock], kerf: float) -> None:
+    if not all(isfinite(d.length) and d.length * STEPS_PER_MM >= 1 and d.count >= 0 for d in demands):
+        raise ValueError("A piece is at least 0.01 mm long and its count not negative.")
+    if not all(isfinite(s.length) and s.length > 0 and (s.limit is None or s.limit >= 0) for s in stocks):
+        raise ValueError("A stock has a length above zero and no negative limit.")
+    if not all(isfinite(s.cost) and s.cost >= 0 and (s.limit is not None or s.cost > 0) for s in stocks):
+        raise ValueError("A stock's cost is not negative, and above zero unless the stock has a limit.")
+    if not (isfinite(kerf) and kerf >= 0):
+        raise ValueError("The kerf is not negative.")
+
+
+def _kinds(demands: Sequence[Demand]) -> tuple[list[float], list[int]]:
+    """Different lengths [mm], longest first, and how many of each."""
+    longest: dict[int, float] = defaultdict(float)
+    counts: Counter[int] = Counter()
+    for demand in demands:
+        if demand.count:
+            steps = _down(demand.length)
+            longest[steps] = max(longest[steps], demand.length)
+            counts[steps] += demand.count
+    order = sorted(counts, reverse=True)
+    return [longest[steps] for steps in order], [counts[steps] for steps in order]
+
+
+def _problem(
+    lengths: Sequence[float],
+    counts: Sequence[int],
+    stocks: Sequence[Stock],
+    kerf: float,
+    costs: Sequence[int],
+) -> Problem:
+    saw = _down(kerf)
+    problem = Problem(
+        sizes=tuple(_down(length) + saw for length in lengths),
+        counts=tuple(counts),
+        capacities=tuple(_up(stock.length) + saw for stock in stocks),
+        costs=tuple(costs),
+        limits=tuple(stock.limit for stock in stocks),
+    )
+    if problem.sizes[0] > max(problem.capacities, default=0):
+        raise CannotCut(f"A piece of {lengths[0]:.1f} mm is longer than every stock.")
+    return problem
+
+
+def _down(length: float) -> int:
+    return floor(length * STEPS_PER_MM + _NOISE)
+
+
+def _up(length: float) -> int:
+    return ceil(length * STEPS_PER_MM - _NOISE)
+
+
+def _no_plan(problem: Problem, bound: int, node_limit: int) -> str:
+    if bound > dearest(problem):
+        return "The stock does not hold all pieces."
+    return f"No way was found within {node_limit} nodes to cut all pieces from the stock."
+
+
+def _patterns(
+    sticks: Sequence[Stick], lengths: Sequence[float], stocks: Sequence[Stock]
+) -> tuple[Pattern, ...]:
+    """Equal sticks gathered, in the order of the stocks and then those with the longest pieces first."""
+    times = Counter(sticks)
+    order = sorted(times, key=lambda stick: (stick[0], tuple(-count for count in stick[1])))
+    return tuple(Pattern(stocks[stick[0]], _pieces(stick, lengths), times[stick]) for stick in order)
+
+
+def _pieces(stick: Stick, lengths: Sequence[float]) -> tuple[float, ...]:
+    return tuple(length for length, count in zip(lengths, stick[1], strict=True) for _ in range(count))
