@@ -75,13 +75,12 @@ def test_an_allowance_follows_the_exact_form() -> None:
     assert work(made)["grout"] == pytest.approx(field * (1 - (300 / 303) ** 2) / 0.003)
 
 
-def test_fitness_brackets_the_joint_and_the_colour_is_the_offices() -> None:
-    floor = room(joint=5, choices=(("grout", "grey"),))
+def test_fitness_brackets_the_joint() -> None:
+    floor = room(joint=5)
     material = bill(grout.take(floor, shape(floor), layout(), US))["grout"]
     least, most = material.fitness
     assert (least.attribute, least.at_most) == ("joint_min_mm", 5)
     assert (most.attribute, most.at_least) == ("joint_max_mm", 5)
-    assert material.product == "grey"
 
 
 def test_no_joint_no_grout() -> None:

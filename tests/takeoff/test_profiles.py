@@ -150,11 +150,6 @@ def test_work_on_profiles_and_jambs() -> None:
     assert work == {("profile", "profile_metres"): pytest.approx(4.9), ("undercut_jamb", "count"): 4}
 
 
-def test_a_chosen_profile_is_bought() -> None:
-    room = room_of(SQUARE, walls=(0, 1, 3), choices=(("edge_profile", "brushed"),))
-    assert [m.product for m in materials(room, "edge_profile")] == ["brushed"]
-
-
 def test_nothing_bare_needs_nothing() -> None:
     assert taken(room_of(SQUARE)) == ProfilesTake((), type(taken(room_of(SQUARE)).step)())
 

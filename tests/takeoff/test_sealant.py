@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import ceil
 
 import pytest
@@ -115,11 +114,6 @@ def test_each_width_has_its_own_backing() -> None:
     assert [(m.fitness[0].at_least, m.required) for m in tapes] == [(6, 18), (10, 6)]
     [filled] = [m for m in step.materials if m.role == "sealant"]
     assert filled.required == pytest.approx(18 * 36 + 6 * 10 * 6.35)
-
-
-def test_the_office_chooses_its_sealant() -> None:
-    chosen = replace(room(), choices=(("sealant", "grey"),))
-    assert bill(sealant.take(chosen, shape(chosen), layout(), joints(), US))["sealant"].product == "grey"
 
 
 def test_nothing_to_seal() -> None:

@@ -163,6 +163,12 @@ def material(quantity: float, role: str = "grout", product: str | None = None) -
     return Material(role, "kg", quantity, 1.1 * quantity, (Reason("joints", quantity),), product=product)
 
 
+def test_the_office_chooses_the_product_of_a_role() -> None:
+    bath = replace(DRY_RECTANGLE, choices=(("grout", "grey"), ("sealant", "white")))
+    assert owned(material(2.0), bath).product == "grey"
+    assert owned(material(2.0, role="tile", product="slate"), bath).product == "slate"
+
+
 def test_like_materials_are_added_up_over_rooms() -> None:
     bath, hall = (
         owned(material(kg), replace(DRY_RECTANGLE, name=name)) for kg, name in ((2.0, "Bath"), (3.0, "Hall"))

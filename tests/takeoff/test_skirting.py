@@ -87,7 +87,7 @@ def test_a_profile_over_the_top() -> None:
     result = taken(room(choices=PROFILE))
     tiles, profile = result.step.materials
     assert tiles.required == 8
-    assert (profile.role, profile.product) == ("skirting_profile", "top")
+    assert profile.role == "skirting_profile"
     assert profile.required == pytest.approx(13.1)
     assert [run.kind for run in result.answer] == ["skirting"]
     assert ("profile", "profile_metres") in [(w.activity, w.driver) for w in result.step.work]
