@@ -166,18 +166,19 @@ def _sums(laid: _Pieces, tile: Floats, count: int, wants: Wants) -> Floats:
     size, area = np.ptp(tile, axis=0), areas(tile.T[:, :, None])[0]
     square = np.abs(laid.sides.prod(axis=1) - laid.area) <= TOLERANCE * laid.sides.sum(axis=1)
     by_side = wants.load(laid.sides[:, 0], size[0]) * wants.load(laid.sides[:, 1], size[1])
-    by_area = np.where(laid.area > area / 2, 1.0, 0.5)
+    by_area = np.where(laid.area > area / 2 + TOLERANCE * size.sum(), 1.0, 0.5)
     loads = np.where(square & is_rectangle(tile), by_side, by_area)
     weights = (loads, np.ones(len(loads)), laid.cuts)
     return np.stack([np.bincount(laid.start, each, count) for each in weights])
 
 
 def _halves(laid: _Pieces, ground: Ground, origins: Floats, area: float) -> Floats:
-    """For the field's two sides along the room's x and y: the sum of the pieces' shares, and their number."""
+    """For the field's two sides along the room's x and y: the sum of the pieces' shares, and their number;
+    what lies in the very middle is on no side."""
     x0, y0, x1, y1 = largest_part(ground.field).bounds
     from_middle = laid.middle + origins[laid.start] - np.array([(x0 + x1) / 2, (y0 + y1) / 2])
     room = from_middle @ np.array(ground.turn.axes)
-    over = [where for along in room.T for where in (along < 0, along >= 0)]
+    over = [where for along in room.T for where in (along < -TOLERANCE, along > TOLERANCE)]
     weights = (weight for where in over for weight in (where * laid.area / area, where * 1.0))
     return np.stack([np.bincount(laid.start, weight, len(origins)) for weight in weights])
 

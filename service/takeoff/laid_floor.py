@@ -73,8 +73,11 @@ class LaidFloor:
     def needed(self) -> tuple[Needed, ...]:
         return needed_for(self.floor.ground, self.tiles, self.floor.room.saw)
 
-    @property
+    @cached_property
     def tiles_needed(self) -> int:
+        kerf = self.floor.room.saw.kerf
+        if all(each.takes_tiles_alone(kerf) for each in self.tiles):
+            return self.pieces
         return count_needed(self.needed)
 
     @cached_property

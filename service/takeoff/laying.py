@@ -106,6 +106,17 @@ class LaidTiles:
         """The same as a share of the tile's side."""
         return float((self.sides / self.size).min(initial=1.0))
 
+    def takes_tiles_alone(self, kerf: float) -> bool:
+        """Whether each piece is a rectangle over half its tile both ways, so that no two come from one tile.
+
+        Two rectangles in a tile lie beside or above one another, the kerf between. A quarter turn helps
+        neither in a square tile nor in one over twice as long as wide, where such a piece fits no more.
+        """
+        short, long = sorted(self.size)
+        turns_alike = long - short <= TOLERANCE or long >= 2 * short + kerf
+        over_half = self.sides > (np.array(self.size) - kerf) / 2 + TOLERANCE
+        return bool(turns_alike and self.square.all() and over_half.all())
+
     @property
     def cut_positions(self) -> int:
         return len(set(zip(self.cut.rows.tolist(), self.cut.columns.tolist(), strict=True)))

@@ -99,7 +99,9 @@ def _even(ground: Ground, repeat: Repeat) -> Floats:
 
 def _at_corners(ground: Ground, repeat: Repeat) -> Floats:
     """A tile's corner on a corner of the field."""
-    vertices = ground.segments[:_MOST_VERTICES, :2]
+    vertices = ground.segments[:, :2]
+    past = np.round(vertices - vertices.min(axis=0), 3)
+    vertices = vertices[np.lexsort((past[:, 0], past[:, 1]))][:_MOST_VERTICES]
     corners = np.asarray(repeat.tiles[0])
     return np.asarray((vertices[:, None] - corners).reshape(-1, 2))
 

@@ -140,7 +140,7 @@ def test_best_start_within_its_time(
 ) -> None:
     room = {**TYPICAL, **LARGE}[name]
     shape = floor_shape(room)
-    layout = benchmark.pedantic(lambda: lay_out(room, shape, VALUES), rounds=5, warmup_rounds=1)
+    layout = benchmark.pedantic(lambda: lay_out(room, shape, VALUES), rounds=15, warmup_rounds=1)
     assert layout.search is not None
     if benchmark.enabled:
         took = benchmark.stats.stats.min
@@ -164,8 +164,8 @@ def fixed_starts(floor: Floor) -> Callable[[], Tried]:
 def test_time_grows_no_faster_than_tiles_and_edges(
     ring: Ring, benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Twice the tiles four times over, from 2,500 to 40,000, in one room. Work is tiles and tiles that meet an
-    edge by starts; half as much again is left to the clock."""
+    """Twice the tiles four times over, from 2,500 to 40,000, in one room. Work is tiles, and tiles that meet
+    an edge by starts; half as much again is left to the clock."""
     floors = [Way(room_of(ring, tile=Tile(s, s)), 1).floor() for s in (197.0, 138.4, 97.0, 67.7, 47.0)]
     counts = [fixed_starts(floor)() for floor in floors]
     tiles = np.array([floor.ground.field.area * floor.repeat.tiles_per_mm2 for floor in floors])

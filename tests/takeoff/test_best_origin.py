@@ -18,6 +18,7 @@ from service.takeoff.laid_floor import Floor, LaidFloor
 from service.takeoff.lattice import Turn, repeat_of
 from service.takeoff.laying import Ground, lay, narrowest_share
 from service.takeoff.layout import lay_out
+from service.takeoff.pieces import count_needed
 from service.takeoff.room import Doorway, Focus, Outline, Pattern, Ring, Room, Tile
 from service.takeoff.tried import GAP, step_of
 from service.trade.values import load_trade_values
@@ -220,3 +221,27 @@ def test_focus_that_is_not_there(focus: Focus) -> None:
     with pytest.raises(InputError) as refused:
         best(room_of(rectangle(4000, 3000), focus=focus))
     assert refused.value.pointer == "/focus"
+
+
+@settings(max_examples=40, deadline=None)
+@given(rooms(), st.sampled_from(((300, 300), (600, 300), (610, 300), (400, 300))))
+def test_pieces_over_half_their_tile_take_a_tile_each(room: Room, size: tuple[int, int]) -> None:
+    """Where the floor says so, the model of offcuts finds no two pieces in one tile either."""
+    try:
+        floor = Floor.of(replace(room, tile=Tile(*size)), floor_shape(room))
+    except InputError:
+        assume(False)
+        raise
+    low = floor.ground.field.bounds[:2]
+    laid = LaidFloor(floor, floor.ground.turn.point_to_room((low[0] + 160.0, low[1] + 160.0)))
+    if all(each.takes_tiles_alone(2.0) for each in laid.tiles):
+        assert count_needed(laid.needed) == laid.pieces == laid.tiles_needed
+
+
+def test_a_quarter_turn_lets_pieces_over_half_share() -> None:
+    """400 x 300: 205 x 155 turned is 155 wide, beside 205 and a kerf of 2 within 400; not in 300 x 300."""
+    room = room_of(rectangle(205, 155), joint=0.0, perimeter_joint=0.0)
+    for tile, alone in ((Tile(400, 300), False), (Tile(300, 300), True), (Tile(320, 155), True)):
+        floor = Floor.of(replace(room, tile=tile), floor_shape(room))
+        laid = LaidFloor(floor, (0.0, 0.0)).tiles[0]
+        assert laid.takes_tiles_alone(0.0) is alone
