@@ -20,6 +20,7 @@ from service.takeoff.patterns import packed, patterns_of
 from service.takeoff.rests import rests_of
 from service.takeoff.room import Saw
 from service.takeoff.sharing import Sharing, sharing_of
+from service.takeoff.strip_bound import strip_bound
 
 __all__ = ["Cutting", "Piece", "TileSize", "cut_from_tiles"]
 
@@ -99,10 +100,11 @@ class Work:
 
     def bound(self) -> int:
         """What no cutting can go below; by area alone where there are many kinds."""
+        strips = strip_bound(self.loose, self.tile, self.kerf)
         if len(self.parts) > 1 or len(self.loose) > _MOST_PLACES / _PLACES_OF_MOVABLE:
-            return 0
+            return strips
         sharing = sharing_of(self.kinds, self.tile, self.kerf) if self.loose else self.parts[0]
-        return sets_bound(sharing)
+        return max(strips, sets_bound(sharing))
 
     def better(self, first: Tiles, bound: int) -> Tiles:
         """The fewest tiles of several ways, and of the best choice among all tiles that occur in them."""
