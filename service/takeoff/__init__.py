@@ -5,7 +5,7 @@ Pure: the same job, trade values and labour table give the same answer.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from math import fsum
 
 from service.takeoff import cautions, schedule, setting, site
@@ -18,6 +18,7 @@ from service.takeoff.merge import merged
 from service.takeoff.parts import joined
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job, Room
+from service.takeoff.shared_offcuts import Tiled, savings
 from service.trade.values import TradeValues
 
 __all__ = ["take_off"]
@@ -42,7 +43,7 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
     return Takeoff(
         job=job,
         rooms=tuple(flow.answer for flow in flows),
-        materials=_materials(whole.materials, values),
+        materials=_materials((*whole.materials, *_shared(flows, job.rooms)), values),
         labour=lines,
         labour_hours=sums(lines),
         schedule=visits,
@@ -57,6 +58,18 @@ def _flow(number: int, room: Room, values: TradeValues) -> RoomFlow:
         return room_flow(room, values)
     except InputError as fault:
         raise fault.under(f"/rooms/{number}") from fault
+
+
+def _shared(flows: Sequence[RoomFlow], rooms: Sequence[Room]) -> Iterator[Material]:
+    """Tiles that are saved where offcuts of one room serve another."""
+    return savings(
+        [
+            Tiled(room, flow.answer.layout, material)
+            for room, flow in zip(rooms, flows, strict=True)
+            for material in flow.step.materials
+            if material.role == "tile"
+        ]
+    )
 
 
 def _materials(materials: Sequence[Material], values: TradeValues) -> tuple[Material, ...]:

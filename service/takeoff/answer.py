@@ -113,6 +113,16 @@ class OriginSearch:
 
 
 @dataclass(frozen=True, slots=True)
+class TileCut:
+    """A tile that is cut, and the ids of the plan's pieces that come from it."""
+
+    number: int
+    length_mm: float
+    width_mm: float
+    pieces: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Layout:
     """The counted floor; `plan` is None where only an area was given."""
 
@@ -134,6 +144,7 @@ class Layout:
     unlaid_area_m2: float = 0.0  # taken up by joint or profile
     plan: Plan | None = None
     search: OriginSearch | None = None  # where the best origin was asked for
+    tiles_cut: tuple[TileCut, ...] = ()  # every tile that is no plain whole one
 
     def bedded_area_m2(self, joint_mm: float) -> float:
         """Tile and the joints between [m2]: what is combed with mortar, laid and cleaned."""

@@ -46,6 +46,11 @@ class Floor:
             view_of(room, shape, turn),
         )
 
+    @property
+    def directional(self) -> bool:
+        """Whether offcuts may not be turned."""
+        return any(tile.directional for tile in self.room.tiles)
+
 
 @dataclass(frozen=True)
 class LaidFloor:
@@ -71,7 +76,7 @@ class LaidFloor:
 
     @cached_property
     def needed(self) -> tuple[Needed, ...]:
-        return needed_for(self.floor.ground, self.tiles, self.floor.room.saw)
+        return needed_for(self.floor.ground, self.tiles, self.floor.room.saw, self.floor.directional)
 
     @cached_property
     def tiles_needed(self) -> int:

@@ -20,6 +20,7 @@ from service.takeoff.origins import corner_of, origin_of
 from service.takeoff.plan import lattice_of, plan_of
 from service.takeoff.rings import LARGEST_ROOM
 from service.takeoff.room import Room
+from service.takeoff.tile_cuts import tiles_cut
 from service.trade.values import TradeValues
 
 MOST_TILES = 200_000
@@ -76,6 +77,7 @@ def _laid_out(room: Room, shape: FloorShape) -> Layout:
     bought = math.fsum(each.count * each.tile.area for each in floor.needed)
     narrowest = min(each.narrowest for each in laid)
     lattice = lattice_of(floor.floor.repeat, floor.origin, pattern.rotation)
+    plan = plan_of(lattice, shape.field, laid, tuple(floor.drawn()), ground.turn)
     return Layout(
         origin=floor.origin,
         pieces=floor.pieces,
@@ -92,8 +94,9 @@ def _laid_out(room: Room, shape: FloorShape) -> Layout:
         joint_length_m=_joint_length(ground, laid, room.joint) / 1e3,
         unlaid_slivers=sum(each.slivers for each in laid),
         unlaid_area_m2=math.fsum(each.sliver_area for each in laid) / 1e6,
-        plan=plan_of(lattice, shape.field, laid, tuple(floor.drawn()), ground.turn),
+        plan=plan,
         search=search,
+        tiles_cut=tiles_cut(floor, plan),
     )
 
 

@@ -16,7 +16,7 @@ def merged(materials: Iterable[Material]) -> tuple[Material, ...]:
     """Materials alike in role, unit, fitness, product and system added up, in order of their first room."""
     alike: dict[Key, list[Material]] = {}
     for material in materials:
-        alike.setdefault(_key(material), []).append(material)
+        alike.setdefault(key_of(material), []).append(material)
     return tuple(_added(same) for same in alike.values())
 
 
@@ -27,7 +27,8 @@ def owned(material: Material, room: Room) -> Material:
     return replace(material, reasons=reasons, rooms=(room.name,), product=chosen)
 
 
-def _key(material: Material) -> Key:
+def key_of(material: Material) -> Key:
+    """What materials that are bought as one have alike."""
     return (material.role, material.unit, material.fitness, material.product, material.one_system)
 
 
