@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from math import fsum
 
-from service.takeoff import cautions, schedule, setting, site
+from service.takeoff import assumptions, cautions, crew, schedule, setting, site, tools
 from service.takeoff.answer import LabourLine, Material, Step, Takeoff
 from service.takeoff.continued import in_order
 from service.takeoff.errors import InputError
@@ -19,6 +19,7 @@ from service.takeoff.parts import joined
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job, Room
 from service.takeoff.shared_offcuts import Tiled, savings
+from service.takeoff.work_facts import WorkFacts
 from service.trade.values import TradeValues
 
 __all__ = ["take_off"]
@@ -40,6 +41,8 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
     visits = schedule.plan(work, whole.waits, labour, values)
     daily = site.daily_setup(job.site, visits.working_days * visits.crew, values)
     lines = up_to_minimum(labour_lines((*work, daily), labour), labour)
+    told = [(flow.answer.name, flow.answer.findings) for flow in flows]
+    facts = [WorkFacts(room, flow.step, values) for room, flow in zip(job.rooms, flows, strict=True)]
     return Takeoff(
         job=job,
         rooms=tuple(flow.answer for flow in flows),
@@ -50,6 +53,10 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
         cautions=_cautions(job, whole, lines, values),
         trade_edition=values.edition,
         labour_table=labour.id,
+        assumptions=assumptions.take("assumption", told, values),
+        exclusions=assumptions.take("exclusion", told, values),
+        instructions=crew.take(facts, values),
+        tools=tools.take(facts, values),
     )
 
 

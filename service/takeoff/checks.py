@@ -6,6 +6,7 @@ from service.takeoff import joint_checks, piece_checks, size_checks
 from service.takeoff.allowance import usual_waste, waste_key
 from service.takeoff.answer import Finding, Layout, Step
 from service.takeoff.geometry import FloorShape
+from service.takeoff.mortar import full_contact
 from service.takeoff.room import Room, TileMaterial
 from service.trade.values import TradeValues
 
@@ -60,8 +61,7 @@ def tile_on_membrane(room: Room, values: TradeValues) -> Finding | None:
 
 def contact(room: Room, values: TradeValues) -> Finding:
     """How much of the tile's back the mortar must hold."""
-    full = room.hardest_exposure != "dry" or any(tile.material == "stone" for tile in room.tiles)
-    key = "checks.contact_wet" if full else "checks.contact_dry"
+    key = "checks.contact_wet" if full_contact(room) else "checks.contact_dry"
     said = f"Mortar holds at least {values.number(key):.0%} of every tile: lift one now and then and look."
     return Finding("contact", "pass", said, values.citation(key))
 
@@ -81,12 +81,14 @@ def lippage_mm(joint_mm: float, warpage_mm: float, material: TileMaterial, value
     return values.number(_lippage_key(joint_mm, material, values)) + warpage
 
 
-def slip(room: Room, values: TradeValues) -> Finding | None:
-    if room.hardest_exposure == "dry":
-        return None
+def slip(room: Room, values: TradeValues) -> Finding:
+    """Wet and outdoors the maker's declaration is asked for; tile sold for floors is fit for dry ones."""
     key = f"checks.slip.{room.hardest_exposure}"
+    if room.hardest_exposure == "dry":
+        said = f"Kept dry, the floor wants {values.word(key)}, as tile sold for floors has."
+        return Finding("slip", "pass", said, values.citation(key))
     said = f"Ask for the maker's declaration: the tile wants {values.word(key)}."
-    return Finding("slip", "condition", said, values.citation(key))
+    return Finding("slip", "condition", said, values.citation(key), "slip")
 
 
 def frost(room: Room, values: TradeValues) -> Finding | None:
@@ -96,7 +98,7 @@ def frost(room: Room, values: TradeValues) -> Finding | None:
     said = (
         f"Outdoors the tile must be declared frost-proof or take up at most {most:g} % of water: ask for it."
     )
-    return Finding("frost", "condition", said, values.citation("checks.absorption"))
+    return Finding("frost", "condition", said, values.citation("checks.absorption"), "frost")
 
 
 def point_fall(room: Room, values: TradeValues) -> Finding | None:

@@ -45,7 +45,7 @@ def asbestos(room: Room, area_m2: float, values: TradeValues) -> tuple[Finding, 
         _before_removal(area_m2, values) if _removed(room) else "The covering stays whole under the floor."
     )
     said = f"{built}. {values.word('caution.asbestos')} {first}"
-    return (Finding("asbestos", "condition", said, source),)
+    return (Finding("asbestos", "condition", said, source, "asbestos"),)
 
 
 def _before_removal(area_m2: float, values: TradeValues) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from service.takeoff import (
+    assembly,
     checks,
     existing,
     folds,
@@ -72,7 +73,7 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
         waterproofing=sealing.answer,
         movement_joints=joints.answer,
         profiles=(*edging.answer, *joints.profiles, *base.answer),
-        findings=step.findings,
+        findings=(*step.findings, *assembly.findings(room, step.waits, values)),
         folds=folded.answer,
     )
     own = tuple(owned(material, room) for material in step.materials)

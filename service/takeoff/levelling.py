@@ -91,7 +91,7 @@ def _finding(room: Room, values: TradeValues) -> Finding:
             "The flatness is not known and no levelling is priced: "
             "lay a long straightedge on the floor and give the worst gap under it."
         )
-        return Finding("flatness", "condition", said, source)
+        return Finding("flatness", "condition", said, source, "flatness")
     allowed = allowed_gap_mm(room, read.under, values)
     found = f"worst gap {read.gap:g} mm under {read.under:g} mm, {allowed:.3g} mm allowed for this tile"
     if read.gap <= allowed:

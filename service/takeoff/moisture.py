@@ -39,7 +39,7 @@ def moisture(room: Room, values: TradeValues) -> Finding | None:
     key = _limit_key("moisture", ground, read, _heated(room), values)
     if key is None:
         said = f"No limit is known for {METHODS[read.method]} on this ground: {_ask(ground, values)}."
-        return Finding("moisture", "condition", said, values.citation(_method_key(ground)))
+        return Finding("moisture", "condition", said, values.citation(_method_key(ground)), "moisture")
     return _judged(read, key, _refused_over(ground, read, room, values), values)
 
 
@@ -52,7 +52,7 @@ def age(room: Room, values: TradeValues) -> Finding | None:
     source = values.citation(key)
     if days is None:
         said = f"The age of the ground is not known: at least {wanted:g} days are wanted before tile."
-        return Finding("age", "condition", said, source)
+        return Finding("age", "condition", said, source, "age_days")
     if days >= wanted:
         return Finding("age", "pass", f"{days:g} days old, {wanted:g} are wanted.", source)
     return _young(room, days, wanted, values)
@@ -66,7 +66,7 @@ def drying(room: Room, values: TradeValues) -> Finding | None:
     source = values.citation("substrate.drying.first_rate")
     if thickness is None or days is None:
         said = "Thickness and age of the calcium sulfate screed are not known: its drying cannot be reckoned."
-        return Finding("drying", "condition", said, source)
+        return Finding("drying", "condition", said, source, "moisture")
     wanted = drying_days(thickness, values)
     said = f"{thickness:g} mm of calcium sulfate screed take about {wanted:g} days to dry; {days:g} are over."
     return Finding("drying", "pass" if days >= wanted else "condition", said, source)
@@ -95,13 +95,22 @@ def _judged(read: Moisture, key: str, refused_over: float, values: TradeValues) 
 
 def _unread(ground: str, values: TradeValues) -> Finding:
     said = f"The moisture of the ground is not known: {_ask(ground, values)}."
-    return Finding("moisture", "condition", said, values.citation(_method_key(ground)))
+    return Finding("moisture", "condition", said, values.citation(_method_key(ground)), "moisture")
 
 
 def _ask(ground: str, values: TradeValues) -> str:
     method = values.word(_method_key(ground))
     limit = values.number(f"substrate.moisture.{ground}.{method}")
     return f"measure {METHODS[method]}, {limit:g} {UNITS[method]} or less is wanted"
+
+
+def method_words(room: Room, values: TradeValues) -> str:
+    """How this ground is measured by the country's usual method; empty where it is not.
+
+    An unknown ground is looked at as cement-bound.
+    """
+    ground = "cement" if room.substrate.kind == "unknown" else _ground(room.substrate.kind)
+    return METHODS[values.word(_method_key(ground))] if ground else ""
 
 
 def _method_key(ground: str) -> str:

@@ -6,6 +6,8 @@ the tile's back buttered. A film of 1 mm is a litre of wet mortar on a square me
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
+
 from service.takeoff.answer import Fitness, Layout, Material, Step, Waterproofing
 from service.takeoff.geometry import FloorShape
 from service.takeoff.notch import Notch, mean_film_mm, membrane_notch, notch_named, tile_notch
@@ -18,6 +20,17 @@ CLASS_CAUTION = (
     "The membrane's written instructions decide the class of mortar under and over it; a modified mortar "
     "between two dense layers takes longer to dry."
 )
+
+
+@dataclass(frozen=True, slots=True)
+class MortarChoice:
+    """The class to take by ANSI A118 and by EN 12004, why, and what else serves."""
+
+    ansi: str
+    en: str
+    why: str
+    others: tuple[str, ...]
+    large_format: bool = False
 
 
 def take(
@@ -59,6 +72,11 @@ def back_buttered(room: Room, values: TradeValues) -> bool:
     return _longest(room) >= values.number("mortar.back_butter_edge") or room.hardest_exposure != "dry"
 
 
+def full_contact(room: Room) -> bool:
+    """Whether the tile's back must be held nearly all over: wet, outdoors, or of stone."""
+    return room.hardest_exposure != "dry" or any(tile.material == "stone" for tile in room.tiles)
+
+
 def membrane_classes(room: Room, values: TradeValues) -> tuple[str, ...]:
     """Mortar classes accepted between this substrate and whatever lies on it."""
     return _accepted_on(_places(room, room.substrate.kind), values)
@@ -67,6 +85,30 @@ def membrane_classes(room: Room, values: TradeValues) -> tuple[str, ...]:
 def tile_classes(room: Room, values: TradeValues) -> tuple[str, ...]:
     """Mortar classes accepted under the tile: the membrane's, or without one the substrate's."""
     return _accepted_on(_places(room, "membrane" if room.membrane else room.substrate.kind), values)
+
+
+def membrane_mortar(room: Room, values: TradeValues) -> MortarChoice:
+    """The mortar to take between this ground and the membrane."""
+    return _choice(_places(room, room.substrate.kind), values)
+
+
+def tile_mortar(room: Room, values: TradeValues) -> MortarChoice:
+    """The mortar to take under the tile."""
+    choice = _choice(_places(room, "membrane" if room.membrane else room.substrate.kind), values)
+    return replace(choice, large_format=_large(room, values))
+
+
+def _choice(places: list[str], values: TradeValues) -> MortarChoice:
+    """Of what all these places accept, what the hardest of them, the last, wants."""
+    rows = {str(row["place"]): row for row in values.table("mortar.choice")}
+    wanted, accepted = [rows[place] for place in reversed(places)], _accepted_on(places, values)
+    ansi, en = (next(str(row[norm]) for row in wanted if row[norm] in accepted) for norm in ("ansi", "en"))
+    others = tuple(word for word in accepted if word not in (ansi, en))
+    return MortarChoice(ansi, en, str(wanted[0]["why"]), others)
+
+
+def _large(room: Room, values: TradeValues) -> bool:
+    return _longest(room) >= values.number("setting.large_format_edge")
 
 
 def _places(room: Room, ground: str) -> list[str]:
@@ -92,7 +134,7 @@ def _membrane_mortar(room: Room, shape: FloorShape, values: TradeValues) -> tupl
 def _tile_mortar(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> tuple[Material, ...]:
     parts = _powder(layout.bedded_area_m2(room.joint), tile_films(room, values), values)
     wanted = [Fitness("classes", one_of=tile_classes(room, values))]
-    if _longest(room) >= values.number("setting.large_format_edge"):
+    if _large(room, values):
         wanted.append(Fitness("large_format", one_of=("yes",)))
     parts += _skirting(room, shape, values)
     return material("tile_mortar", "kg", parts, _loss(values), room=room.name, fitness=tuple(wanted))

@@ -11,6 +11,7 @@ from service.takeoff.doorways import parted
 from service.takeoff.geometry import FloorShape
 from service.takeoff.joint_parts import field_joints
 from service.takeoff.joint_rules import findings, joint_width_mm, limit_of, limits_of
+from service.takeoff.levels import ground_mm
 from service.takeoff.profiles import MM_PER_M, stock
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
@@ -32,7 +33,11 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     """
     limit, limits = limit_of(room, values), limits_of(room, values)
     field = field_joints(room, shape, layout, limits, values.number("movement_joints.least_part"))
-    doorways = [opening for opening in shape.openings if parted(room, opening.doorway, values)]
+    doorways = [
+        opening
+        for opening in shape.openings
+        if parted(room, opening.doorway, values, ground_mm(room, shape, opening, values))
+    ]
     answer = MovementJoints(
         perimeter_length_m=shape.measures.wall_length_m,
         field_length_m=fsum(dist(*line) for line in field.lines) / MM_PER_M,

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from math import pi, radians, sin
 from typing import Any, Literal
 
 from service.trade.values import TradeValues
 
 NotchShape = Literal["square", "v", "u"]
+SHAPES: dict[NotchShape, str] = {"square": "square", "v": "V", "u": "U"}
+MM_PER_INCH = 25.4
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,8 +28,16 @@ class Notch:
             raise ValueError("A U notch is at least half as deep as it is wide.")
 
     def __str__(self) -> str:
-        name = {"square": "square", "v": "V", "u": "U"}[self.shape]
-        return f"{name} notch {self.width:g} x {self.depth:g} mm"
+        return f"{SHAPES[self.shape]} notch {self.width:g} x {self.depth:g} mm"
+
+    @property
+    def words(self) -> str:
+        """As a tiler asks for it: in fractions of an inch where it is made so, and in mm."""
+        inches = [_sixteenths(side) for side in (self.width, self.depth)]
+        metric = f"{self.width:.3g} x {self.depth:.3g} mm"
+        if None in inches:
+            return f"{SHAPES[self.shape]} notch {metric}"
+        return f"{SHAPES[self.shape]} notch {inches[0]} x {inches[1]} in ({metric})"
 
     @property
     def ridge_mm2(self) -> float:
@@ -66,3 +77,9 @@ def tile_notch(longest_edge_mm: float, values: TradeValues) -> Notch:
 
 def _notch(row: dict[str, Any]) -> Notch:
     return Notch(row["shape"], float(row["width"]), float(row["depth"]), float(row["land"]))
+
+
+def _sixteenths(length_mm: float) -> str | None:
+    """The length in whole sixteenths of an inch; None where it is none."""
+    parts = length_mm / MM_PER_INCH * 16
+    return str(Fraction(round(parts), 16)) if abs(parts - round(parts)) < 1e-6 else None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.takeoff.answer import Fitness, Step, Wait, Work
+from service.takeoff.answer import Finding, Fitness, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.levelling import mean_depth_mm
 from service.takeoff.parts import material
@@ -16,8 +16,8 @@ def primed(room: Room, shape: FloorShape, values: TradeValues) -> Step:
     """Primer [l], priming [m2 and coat] and its wait; nothing where the ground wants none."""
     coats, area = coats_of(room, values), shape.measures.floor_area_m2
     if not coats:
-        return Step()
-    part = (f"{coats} coat{'s' if coats > 1 else ''}", area * coats * values.number("primer.rate"))
+        return Step(findings=(finding(room, values),))
+    part = (_times(coats), area * coats * values.number("primer.rate"))
     return Step(
         materials=material(
             "primer",
@@ -28,6 +28,7 @@ def primed(room: Room, shape: FloorShape, values: TradeValues) -> Step:
             fitness=(Fitness("substrate", one_of=(str(_row(room, values)["substrate"]),)),),
         ),
         work=(Work("prime", "area", area * coats, "m2"),),
+        findings=(finding(room, values),),
         waits=(Wait("prime", values.number("primer.wait"), values.citation("primer.wait")),),
     )
 
@@ -36,6 +37,23 @@ def coats_of(room: Room, values: TradeValues) -> int:
     """Coats wanted by the ground: as it is, or under levelling compound or fall screed."""
     covered = room.falls != "none" or mean_depth_mm(room, values) > 0
     return int(_row(room, values)["under_compound" if covered else "coats"])
+
+
+def finding(room: Room, values: TradeValues) -> Finding:
+    """Which primer comes first, or that none is wanted; on an unknown ground the question stays open."""
+    coats, source = coats_of(room, values), values.citation("primer.coats")
+    if coats:
+        kind = str(_row(room, values)["substrate"]).replace("_", " ")
+        said = f"Primed first, {_times(coats)}, with a primer for {kind} ground; let it dry."
+        return Finding("primer", "condition", said, source)
+    if room.substrate.kind == "unknown":
+        said = "No primer is priced, since nobody said what the ground is."
+        return Finding("primer", "condition", said, source, asks="substrate")
+    return Finding("primer", "pass", "No primer: mortar bonds to this ground as it is, once clean.", source)
+
+
+def _times(coats: int) -> str:
+    return f"{coats} coat{'s' if coats > 1 else ''}"
 
 
 def _row(room: Room, values: TradeValues) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from service.takeoff.build_up import profile_fitness, tile_height_mm
 from service.takeoff.doorways import Meeting, doorway_findings, meeting
 from service.takeoff.exposed_edges import Exposed, exposed
 from service.takeoff.geometry import FloorShape
+from service.takeoff.levels import ground_mm
 from service.takeoff.room import Room
 from service.takeoff.sticks import bought, first_fit, sawn
 from service.trade.values import TradeValues
@@ -35,7 +36,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     """Edge and transition profiles [m], fittings [piece], profile work [m] and undercut jambs [piece]."""
     bare = exposed(shape)
     edges = _edge_cuts(room, bare, values)
-    transitions = _transition_cuts(room, values)
+    transitions = _transition_cuts(room, shape, values)
     runs = tuple(run for run, _ in (*edges, *(cut for cuts in transitions.values() for cut in cuts)))
     materials = (
         *stock("edge_profile", edges, room, values),
@@ -46,7 +47,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     step = Step(
         materials=materials,
         work=tuple(part for part in work if part.quantity),
-        findings=doorway_findings(room, values),
+        findings=doorway_findings(room, shape, values),
     )
     return ProfilesTake(runs, step)
 
@@ -99,13 +100,14 @@ def _edge_cuts(room: Room, bare: Exposed, values: TradeValues) -> list[Cut]:
     ]
 
 
-def _transition_cuts(room: Room, values: TradeValues) -> dict[Meeting, list[Cut]]:
+def _transition_cuts(room: Room, shape: FloorShape, values: TradeValues) -> dict[Meeting, list[Cut]]:
     """The doorways by the kind of profile they take; those where a joint parts tile from tile take none."""
     height = tile_height_mm(room, values)
     cuts: dict[Meeting, list[Cut]] = {}
-    for number, doorway in enumerate(room.doorways):
-        run = ProfileRun("transition", doorway.width / MM_PER_M, height, f"doorway {number}")
-        cuts.setdefault(meeting(room, doorway, values), []).append((run, 0))
+    for number, opening in enumerate(shape.openings):
+        run = ProfileRun("transition", opening.doorway.width / MM_PER_M, height, f"doorway {number}")
+        ground = ground_mm(room, shape, opening, values)
+        cuts.setdefault(meeting(room, opening.doorway, values, ground), []).append((run, 0))
     cuts.pop("joint", None)
     return cuts
 

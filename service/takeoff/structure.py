@@ -29,7 +29,7 @@ def deflection(room: Room, values: TradeValues) -> Finding:
     limit = f"L/{wanted:g}{bend} for {'stone' if stone else 'tile'}"
     if n is None:
         said = f"The deflection under live load is not known: it must not be more than {limit}."
-        return Finding("deflection", "condition", said, source)
+        return Finding("deflection", "condition", said, source, "deflection")
     if n < wanted:
         said = f"The floor bends too much: L/{n:g}, not more than {limit} is allowed."
         return Finding("deflection", "refuse", said, source)
@@ -47,7 +47,7 @@ def joist_spacing(room: Room, values: TradeValues) -> Finding:
     spacing, source = room.substrate.joist_spacing, values.citation("substrate.joist_spacing")
     if spacing is None:
         said = f"The spacing of the joists is not known: up to {usual:g} mm is usual."
-        return Finding("joist_spacing", "condition", said, source)
+        return Finding("joist_spacing", "condition", said, source, "joist_spacing")
     said = f"Joists {spacing:g} mm apart, up to {usual:g} mm is usual"
     if spacing <= usual:
         return Finding("joist_spacing", "pass", f"{said}.", source)
@@ -63,7 +63,7 @@ def deck_thickness(room: Room, values: TradeValues) -> Finding:
     least, thickness = values.number(key), room.substrate.thickness
     if thickness is None:
         said = f"The thickness of the deck is not known: at least {least:g} mm is wanted."
-        return Finding("deck", "condition", said, values.citation(key))
+        return Finding("deck", "condition", said, values.citation(key), "thickness")
     verdict: Verdict = "pass" if thickness >= least else "refuse"
     return Finding(
         "deck", verdict, f"Deck {thickness:g} mm, at least {least:g} mm wanted.", values.citation(key)

@@ -36,7 +36,9 @@ def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
 def ground(room: Room, values: TradeValues) -> Finding:
     """What this kind of ground must be on the day, which only a look at it can tell."""
     key = f"substrate.must.{room.substrate.kind}"
-    return Finding("substrate", "condition", values.word(key), values.citation(key))
+    unknown = room.substrate.kind == "unknown"
+    asks = "substrate" if unknown else ""
+    return Finding("substrate", "condition", values.word(key), values.citation(key), asks, accept=unknown)
 
 
 def osb_needs_membrane(room: Room, values: TradeValues) -> Finding | None:
@@ -53,7 +55,7 @@ def gypsum_thickness(room: Room, values: TradeValues) -> Finding | None:
     least, thickness = values.number(key), room.substrate.thickness
     if thickness is None:
         said = f"The thickness of the gypsum underlayment is not known: at least {least:g} mm is wanted."
-        return Finding("gypsum_thickness", "condition", said, values.citation(key))
+        return Finding("gypsum_thickness", "condition", said, values.citation(key), "thickness")
     verdict: Verdict = "pass" if thickness >= least else "refuse"
     said = f"Gypsum underlayment {thickness:g} mm thick, at least {least:g} mm is wanted."
     return Finding("gypsum_thickness", verdict, said, values.citation(key))
@@ -91,7 +93,7 @@ def outdoor_slope(room: Room, values: TradeValues) -> Finding | None:
         said = f"Falls of {share:.1%} are built."
         return Finding("slope", "pass", said, values.citation(key))
     said = f"The slope of the slab is not known: it must fall at least {share:.1%} away from the building."
-    return Finding("slope", "condition", said, values.citation(key))
+    return Finding("slope", "condition", said, values.citation(key), "slope")
 
 
 def heating(room: Room, values: TradeValues) -> Finding | None:

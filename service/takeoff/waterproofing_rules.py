@@ -7,7 +7,7 @@ from math import hypot
 from shapely import get_coordinates
 
 from service.takeoff.answer import Finding
-from service.takeoff.build_up import finished_level_mm
+from service.takeoff.build_up import tile_height_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Obstruction, ObstructionKind, Point, Room
 from service.trade.values import TradeValues
@@ -84,9 +84,9 @@ def _exposure_class(room: Room, values: TradeValues) -> Finding:
 
 
 def _upstand(room: Room, values: TradeValues) -> Finding:
-    """The wall leg of the band must reach the upstand over the finished floor."""
+    """The band's wall leg starts on the membrane and must reach the upstand over the finished floor."""
     floor_leg, source = values.number("waterproofing.band_leg"), values.citation("waterproofing.upstand")
-    wanted, level = values.number("waterproofing.upstand"), finished_level_mm(room, values)
+    wanted, level = values.number("waterproofing.upstand"), tile_height_mm(room, values)
     leg = values.number("waterproofing.band_width") - floor_leg
     message = f"The band's wall leg of {leg:.0f} mm reaches {leg - level:.0f} mm over the finished floor"
     if leg - level >= wanted:

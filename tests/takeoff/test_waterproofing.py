@@ -170,8 +170,8 @@ def test_exposure_classes(values: TradeValues, room: Room, said: str, source: st
 
 
 def test_the_upstand_over_the_finished_floor() -> None:
-    # Band 125 mm with 50 mm on the floor: 75 mm on the wall, less some 17 mm of floor: over 50 mm (from
-    # memory, DIN 18534). With a tile 30 mm thick only some 37 mm are left.
+    # Band 125 mm with 50 mm on the membrane: 75 mm on the wall, less 9 mm of tile and 3.4 of film: 63 mm, over
+    # 50 mm (from memory, DIN 18534). With a tile 30 mm thick only some 42 mm are left.
     assert finding(wet(), "upstand").verdict == "pass"
     thick = wet()
     thick = replace(thick, tile=replace(thick.tile, thickness=30))

@@ -1,0 +1,98 @@
+"""What the crew does and in which order: words are trade values, chosen by what is in each room."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from service.takeoff.answer import Instruction
+from service.takeoff.work_facts import Applies, WorkFacts, always, porous_and_bare
+from service.trade.values import TradeValues
+
+
+def take(rooms: Sequence[WorkFacts], values: TradeValues) -> tuple[Instruction, ...]:
+    """The instructions in the order of building, each once with the rooms that it is for."""
+    return tuple(
+        Instruction(step, text, values.citation(f"crew.{key}"), names)
+        for step, key, applies in INSTRUCTIONS
+        for text, names in _said(key, (facts for facts in rooms if applies(facts)), values)
+    )
+
+
+def _said(key: str, rooms: Iterable[WorkFacts], values: TradeValues) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """The text as each room words it, rooms of the same wording together."""
+    said: dict[str, list[str]] = {}
+    for facts in rooms:
+        text = values.word(f"crew.{key}").format(**facts.words)
+        said.setdefault(text, []).append(facts.room.name)
+    return ((text, tuple(dict.fromkeys(names))) for text, names in said.items())
+
+
+def _mat(facts: WorkFacts) -> bool:
+    return facts.room.membrane is not None
+
+
+def _sealed(facts: WorkFacts) -> bool:
+    return facts.needs("band")
+
+
+def _covered_strip(facts: WorkFacts) -> bool:
+    """A profile between floor and wall takes the place of the strip's top."""
+    return facts.needs("perimeter_strip") and facts.needs("skirting_profile")
+
+
+def _open_strip(facts: WorkFacts) -> bool:
+    return facts.needs("perimeter_strip") and not facts.needs("skirting_profile")
+
+
+def _combed(facts: WorkFacts) -> bool:
+    return not _mat(facts)
+
+
+def _large(facts: WorkFacts) -> bool:
+    from_edge = facts.values.number("mortar.back_butter_edge")
+    return max(tile.longest_edge for tile in facts.room.tiles) >= from_edge
+
+
+def _full_small(facts: WorkFacts) -> bool:
+    """Smaller tile whose back is buttered too, since nearly all of it must be held."""
+    return facts.room.hardest_exposure != "dry" and not _large(facts)
+
+
+def _electric(facts: WorkFacts) -> bool:
+    return facts.needs("heating_cable")
+
+
+INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
+    ("prepare", "clean", always),
+    ("prime", "prime", lambda facts: facts.does("prime")),
+    ("level", "level", lambda facts: facts.does("level")),
+    ("level", "falls", lambda facts: facts.does("fall_screed")),
+    ("membrane", "strip", lambda facts: facts.needs("perimeter_strip")),
+    ("membrane", "dampen", porous_and_bare),
+    ("membrane", "mix", _mat),
+    ("membrane", "key_coat", _mat),
+    ("membrane", "comb", _mat),
+    ("membrane", "short_sections", _mat),
+    ("membrane", "butt", _mat),
+    ("membrane", "press", _mat),
+    ("membrane", "lift_corner", _mat),
+    ("membrane", "cable", _electric),
+    ("waterproofing", "corners_first", _sealed),
+    ("waterproofing", "band", _sealed),
+    ("waterproofing", "seals", lambda facts: facts.needs("pipe_seal") or facts.needs("drain_seal")),
+    ("flood_test", "flood", lambda facts: facts.does("flood_test")),
+    ("setting", "tile_at_once", _mat),
+    ("setting", "fill_cavities", _mat),
+    ("setting", "tile_key_coat", _combed),
+    ("setting", "tile_comb", always),
+    ("setting", "large_tile", _large),
+    ("setting", "wet_backs", _full_small),
+    ("setting", "ridges", always),
+    ("setting", "lift_tile", always),
+    ("setting", "soft_joints", always),
+    ("grouting", "grout", always),
+    ("grouting", "strip_off", _open_strip),
+    ("grouting", "strip_down", _covered_strip),
+    ("finishing", "seal", lambda facts: facts.needs("sealant")),
+)
+"""Stage of building, words and what must be so for them, in the order of work."""

@@ -1,0 +1,57 @@
+"""What is in the job that decides how the crew works and with which tools."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from service.takeoff import levelling, moisture, mortar, primer
+from service.takeoff.answer import Step
+from service.takeoff.notch import membrane_notch, notch_named, tile_notch
+from service.takeoff.room import Room
+from service.trade.values import TradeValues
+
+
+@dataclass(frozen=True, slots=True)
+class WorkFacts:
+    """One room with what its trade steps gave, and the values in force."""
+
+    room: Room
+    step: Step
+    values: TradeValues
+
+    def needs(self, role: str) -> bool:
+        return any(material.role == role for material in self.step.materials)
+
+    def does(self, *prefixes: str) -> bool:
+        return any(work.activity.startswith(prefixes) for work in self.step.work)
+
+    @property
+    def words(self) -> dict[str, str]:
+        """What a text may name in braces: notches chosen, contact wanted, load and lap allowed, the meter."""
+        values, thickness = self.values, self.room.membrane.thickness if self.room.membrane else "standard"
+        full = "wet" if mortar.full_contact(self.room) else "dry"
+        return {
+            "membrane_notch": membrane_notch(thickness, values).words,
+            "tile_notch": tile_notch(max(t.longest_edge for t in self.room.tiles), values).words,
+            "band_notch": notch_named(values.word("mortar.band_notch"), values).words,
+            "contact": f"{values.number(f'checks.contact_{full}'):.0%}",
+            "lap": f"{values.number('waterproofing.band_lap'):g} mm",
+            "roller": f"{values.number('crew.roller'):.0f} kg",
+            "meter": moisture.method_words(self.room, values),
+        }
+
+
+Applies = Callable[[WorkFacts], bool]
+
+
+def always(facts: WorkFacts) -> bool:
+    return True
+
+
+def porous_and_bare(facts: WorkFacts) -> bool:
+    """A cement-bound ground that nothing primes or levels drinks the water out of the first mortar."""
+    room, values = facts.room, facts.values
+    mineral = room.substrate.kind in moisture.CONCRETE | moisture.CEMENT_SCREED
+    covered = room.falls != "none" or levelling.mean_depth_mm(room, values) > 0
+    return mineral and not covered and not primer.coats_of(room, values)
