@@ -22,7 +22,7 @@ the stick itself."""
 STEPS_PER_COST = 10_000
 """Costs are reckoned to four decimals."""
 
-NODE_LIMIT = 200
+NODE_LIMIT = 100
 """Nodes of the branching that ends a search."""
 
 _NOISE = 1e-6  # of a step: the noise of lengths converted to floats

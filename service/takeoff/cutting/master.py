@@ -90,8 +90,9 @@ def choose(
     highs.setOptionValue("mip_rel_gap", 0.0)
     highs.setOptionValue("mip_abs_gap", 1.0 - _NOISE)  # costs are whole numbers
     _add_rows(highs, problem)
+    limited = _limited(problem)
     for stick in columns:
-        _add_column(highs, problem, _limited(problem), stick)
+        _add_column(highs, problem, limited, stick)
     _make_whole(highs, len(columns))
     highs.run()
     return _choice(highs, problem, columns, least)
