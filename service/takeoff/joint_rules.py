@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import ceil, inf
+from math import ceil, dist, fsum, inf
 
 from shapely import Polygon
 
@@ -128,7 +128,11 @@ def _width(answer: MovementJoints, values: TradeValues, room: Room) -> tuple[Fin
 def _sawn(field: FieldJoints, values: TradeValues) -> tuple[Finding, ...]:
     if field.along_grout:
         return ()
-    message = "Movement joints do not fall on straight grout joints everywhere: tile is cut along them."
+    metres = fsum(dist(*line) for line in field.sawn) / 1000
+    message = (
+        f"{metres:.2f} m of movement joint follow no straight grout joint: tile is sawn along them. Where a "
+        "bond's stepped joint is taken instead, the profile or sealant runs in steps."
+    )
     return (
         Finding("movement_joint_cuts", "condition", message, values.citation("movement_joints.on_grout")),
     )

@@ -81,7 +81,9 @@ def _basket_weave(room: Room) -> Repeat:
     count = round((length + room.joint) / step)
     block = count * step - room.joint
     if count < 2 or not count * width - TOLERANCE <= length <= block + TOLERANCE:
-        raise InputError("/pattern/kind", "basket weave needs a tile as long as two or more are wide")
+        near = max(count, 2)
+        told = f"from {near * width:g} to {near * step - room.joint:g} mm here"
+        raise InputError("/pattern/kind", f"basket weave needs a tile as long as several are wide, {told}")
     across = [rectangle(0, i * step, length, width) for i in range(count)]
     upright = [rectangle(block + room.joint + i * step, 0, width, length) for i in range(count)]
     pitch = block + room.joint

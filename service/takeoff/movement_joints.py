@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import dist, fsum
 
-from service.takeoff.answer import Layout, MovementJoints, ProfileRun, Step, Work
+from service.takeoff.answer import Cuts, Layout, MovementJoints, ProfileRun, Step, Work
 from service.takeoff.build_up import tile_height_mm
+from service.takeoff.crossings import sawn_along
 from service.takeoff.doorways import parted
 from service.takeoff.geometry import FloorShape
 from service.takeoff.joint_parts import field_joints
@@ -14,6 +15,7 @@ from service.takeoff.joint_rules import findings, joint_width_mm, limit_of, limi
 from service.takeoff.levels import ground_mm
 from service.takeoff.profiles import MM_PER_M, stock
 from service.takeoff.room import Room
+from service.takeoff.setting import cutting
 from service.trade.values import TradeValues
 
 
@@ -29,7 +31,8 @@ class MovementJointsTake:
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> MovementJointsTake:
     """Joints of the field, at doorways and around the floor [m].
 
-    Where profiles are wanted they are bought and set here; sealant joints are filled with the perimeter.
+    Where profiles are wanted they are bought and set here; sealant joints are filled with the perimeter. Tile
+    sawn along a joint is work beyond the layout's own cuts.
     """
     limit, limits = limit_of(room, values), limits_of(room, values)
     field = field_joints(room, shape, layout, limits, values.number("movement_joints.least_part"))
@@ -49,10 +52,11 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         longest_part_m=field.widest_mm / MM_PER_M,
         largest_part_m2=field.largest_m2,
     )
+    sawn = sawn_along(field.sawn, layout.plan, room.min_piece).cuts if layout.plan else Cuts()
     runs = _profiles(room, answer, values) if room.movement_joint == "profile" else ()
     step = Step(
         materials=stock("movement_joint_profile", [(run, 0) for run in runs], room, values),
-        work=_work(runs),
+        work=(*_work(runs), *cutting(sawn)),
         findings=findings(room, answer, field, limits, values),
     )
     return MovementJointsTake(answer, step, runs)

@@ -25,7 +25,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     cleaning = Work("final_clean", "area", area, "m2")
     return Step(
         materials=(_tiles(room, layout, values),),
-        work=(setting, *_cutting(layout.cuts), cleaning),
+        work=(setting, *cutting(layout.cuts), cleaning),
         waits=(_grout_wait(room, values),),
     )
 
@@ -116,7 +116,8 @@ def _of_size(tile: Tile, values: TradeValues) -> tuple[Fitness, ...]:
     return (*measured, Fitness("material", one_of=(tile.material,)))
 
 
-def _cutting(cuts: Cuts) -> tuple[Work, ...]:
+def cutting(cuts: Cuts) -> tuple[Work, ...]:
+    """Cuts as work, by their kind."""
     counted = zip((f.name for f in fields(cuts)), astuple(cuts), strict=True)
     return tuple(Work(f"cut_{kind}", "cuts", count, "cut") for kind, count in counted if count)
 

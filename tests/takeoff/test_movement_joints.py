@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from itertools import pairwise
 from math import dist, fsum, inf
 from typing import Any
@@ -163,6 +164,29 @@ def test_running_bond_has_straight_joints_along_its_rows_only() -> None:
     assert upright[0][0][0] == pytest.approx(4500.0)
     assert level[0][0][1] == pytest.approx(4549.5)
     assert rules(result)["movement_joint_cuts"].verdict == "condition"
+
+
+def test_tile_sawn_along_a_joint_is_work() -> None:
+    # By hand: half bond across 9000 x 3000, tile 600 x 300: of the ten courses that the one joint crosses at
+    # x = 4500 every one is sawn unless a grout joint lies there: 6 + k * 603 and 307.5 + k * 603 do not.
+    room = room_of(rectangle(9000, 3000), tile=Tile(600, 300), origin="corner")
+    room = replace(room, pattern=Pattern("running_bond", Fraction(1, 2)))
+    layout = lay_out(room, floor_shape(room), VALUES)
+    result = taken(room, layout=layout)
+    assert [(work.activity, work.quantity) for work in result.step.work] == [("cut_straight", 10)]
+    assert "2.99 m" in rules(result)["movement_joint_cuts"].message
+    straight = replace(room, pattern=Pattern())
+    assert taken(straight, layout=lay_out(straight, floor_shape(straight), VALUES)).step.work == ()
+
+
+def test_basket_weave_has_joints_between_its_blocks() -> None:
+    room = room_of(rectangle(9000, 3000), tile=Tile(203, 100), origin="corner")
+    room = replace(room, pattern=Pattern("basket_weave"))
+    result = taken(room, layout=lay_out(room, floor_shape(room), VALUES))
+    [((x, _), (other, _))] = result.answer.lines
+    assert x == other
+    assert (x - 6 + 1.5) / 206 == pytest.approx(round((x - 6 + 1.5) / 206))
+    assert "movement_joint_cuts" not in rules(result)
 
 
 @pytest.mark.parametrize("rotation", [0.0, 90.0, 180.0, 270.0])
