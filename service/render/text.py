@@ -24,6 +24,8 @@ def quote_text(title: str, takeoff: Takeoff, priced: Priced) -> str:
         _section("Hours by driver", _hours(takeoff.labour_hours)),
         _section("On site", _schedule(takeoff.schedule)),
         _section("Findings", _findings(takeoff.rooms)),
+        _section("Assumptions", [row for text in takeoff.assumptions for row in _item("-", text)]),
+        _section("Not in the price", [row for text in takeoff.exclusions for row in _item("-", text)]),
         _section("Cautions", [row for caution in takeoff.cautions for row in _item("-", caution)]),
     ]
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"

@@ -73,13 +73,19 @@ def restrained_length(rings: Sequence[PartRing]) -> float:
 
 def corners(rings: Sequence[PartRing]) -> tuple[int, int]:
     """Inside and outside corners, seen from the floor, where two restrained parts meet."""
+    inside, outside = corner_points(rings)
+    return len(inside), len(outside)
+
+
+def corner_points(rings: Sequence[PartRing]) -> tuple[list[Point], list[Point]]:
+    """Where the inside and the outside corners are."""
     turns = [
-        turn(before, after)
+        (turn(before, after), after.start)
         for ring in rings
         for before, after in joined(ring)
         if before.restrained and after.restrained and not _facets(before, after)
     ]
-    return sum(t > STRAIGHT_ON for t in turns), sum(t < -STRAIGHT_ON for t in turns)
+    return [at for t, at in turns if t > STRAIGHT_ON], [at for t, at in turns if t < -STRAIGHT_ON]
 
 
 def _facets(before: Part, after: Part) -> bool:

@@ -1,4 +1,4 @@
-"""Waterproofing of a wet room's floor: bands over seams and wall bases, corner pieces, seals, flood test."""
+"""Waterproofing of a floor or its wet zones: bands over seams and wall bases, corners, seals, flood test."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from service.takeoff.answer import (
 )
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Room
+from service.takeoff.sealed_ground import sealed_ground
 from service.takeoff.waterproofing_rules import of_kind, sealed, unsealed
 from service.trade.values import TradeValues
 
@@ -46,7 +47,12 @@ def take(
 def measure(
     room: Room, shape: FloorShape, membrane: MembraneLayout | None, values: TradeValues
 ) -> Waterproofing:
-    """Band along seams and wall bases [m]; corners of the walls, and the outside ones of doorway jambs."""
+    """Band along seams and wall bases [m]; corners of the walls, and the outside ones of doorway jambs.
+
+    Where only zones are sealed, what of all that lies on their ground.
+    """
+    if room.sealed_zones_only:
+        return sealed_ground(room, shape, values).measure(room, shape, membrane)
     jambs = int(values.number("waterproofing.jamb_corners")) * len(room.doorways)
     seams = membrane.seam_length_m if membrane else 0.0
     return Waterproofing(
@@ -76,7 +82,8 @@ def _materials(room: Room, answer: Waterproofing, values: TradeValues) -> tuple[
         "drain_seal": (answer.drain_seals, "drains"),
     }
     counted = (_pieces(room, role, count, why) for role, (count, why) in pieces.items() if count)
-    return (_band(room, answer, values), *counted)
+    band = (_band(room, answer, values),) if answer.band_length_m else ()
+    return (*band, *counted)
 
 
 def _band(room: Room, answer: Waterproofing, values: TradeValues) -> Material:

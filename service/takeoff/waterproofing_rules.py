@@ -10,6 +10,7 @@ from service.takeoff.answer import Finding
 from service.takeoff.build_up import tile_height_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Obstruction, ObstructionKind, Point, Room
+from service.takeoff.sealed_ground import sealed_ground
 from service.trade.values import TradeValues
 
 
@@ -28,12 +29,12 @@ def unsealed(room: Room, values: TradeValues) -> tuple[Finding, ...]:
 
 
 def sealed(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
-    """All findings of a room that is waterproofed, which is always done wall to wall."""
+    """All findings of a room that is waterproofed: wall to wall, or in its wet zones."""
     return (
         *_surface(room, values),
         _exposure_class(room, values),
         _upstand(room, values),
-        *_zones(room, values),
+        *_zones(room, shape, values),
         *_fall(room, shape, values),
     )
 
@@ -95,13 +96,18 @@ def _upstand(room: Room, values: TradeValues) -> Finding:
     return Finding("upstand", "condition", f"{message}: use a band at least {wide:.0f} mm wide.", source)
 
 
-def _zones(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+def _zones(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
+    """What of the floor is sealed where only a part of it gets wet."""
     if room.exposure != "dry" or room.hardest_exposure == "dry":
         return ()
-    message = (
-        "The wet zone lies in a dry room, and the whole floor is sealed and priced so, with its walls and "
-        "doorways: agree on it, or take the zone off as a room of its own."
-    )
+    message = "Only a zone of this room is wet; the whole floor is sealed, as was asked for."
+    if room.sealed_zones_only:
+        sealed_m2 = sealed_ground(room, shape, values).floor_m2
+        message = (
+            f"Only the wet zone is sealed, {sealed_m2:.2f} of {shape.measures.floor_area_m2:.2f} m2 with the "
+            "seams and wall bases on it: water that runs past it is not held back. Ask for waterproofing of "
+            "the room where that may happen."
+        )
     return (Finding("wet_zone", "condition", message, values.citation(_class_key(room))),)
 
 

@@ -38,6 +38,20 @@ def test_waterproof_exactly_where_not_dry_unless_said(members: dict[str, Any], e
     assert room(**members).waterproof is expected
 
 
+@pytest.mark.parametrize(
+    ("members", "zones_only"),
+    [
+        ({"zones": [{"outline": SQUARE, "exposure": "wet"}]}, True),
+        ({"zones": [{"outline": SQUARE, "exposure": "wet"}], "waterproof": True}, False),
+        ({"zones": [{"outline": SQUARE, "exposure": "wet"}], "exposure": "wet"}, False),
+        ({"zones": [{"outline": SQUARE, "exposure": "dry", "sunlit": True}]}, False),
+        ({}, False),
+    ],
+)
+def test_a_wet_zone_alone_is_sealed_alone_unless_said(members: dict[str, Any], zones_only: bool) -> None:
+    assert room(**members).sealed_zones_only is zones_only
+
+
 def test_a_product_gives_its_own_measures() -> None:
     assert room(tile={"product": PRODUCT}).tile == Tile(300, 300, product=PRODUCT)
     assert refused({"outline": SQUARE, "tile": {"product": PRODUCT, "length": 400}}) == [
@@ -145,6 +159,8 @@ ROOMS = [
         "saw": {"kerf": 3},
     },
     {"area_m2": 12, "perimeter": "14 m", "tile": TILE, "exposure": "wet", "waterproof": False},
+    {"outline": SQUARE, "tile": TILE, "zones": [{"outline": SQUARE, "exposure": "wet"}]},
+    {"outline": SQUARE, "tile": TILE, "zones": [{"outline": SQUARE, "exposure": "wet"}], "waterproof": True},
 ]
 
 

@@ -170,8 +170,8 @@ def test_exposure_classes(values: TradeValues, room: Room, said: str, source: st
 
 
 def test_the_upstand_over_the_finished_floor() -> None:
-    # Band 125 mm with 50 mm on the membrane: 75 mm on the wall, less 9 mm of tile and 3.4 of film: 63 mm, over
-    # 50 mm (from memory, DIN 18534). With a tile 30 mm thick only some 42 mm are left.
+    # Band 125 mm with 50 mm on the membrane: 75 mm on the wall, less 9 mm of tile and 3.4 of film: 63 mm,
+    # over 50 mm (from memory, DIN 18534). With a tile 30 mm thick only some 42 mm are left.
     assert finding(wet(), "upstand").verdict == "pass"
     thick = wet()
     thick = replace(thick, tile=replace(thick.tile, thickness=30))
@@ -197,10 +197,68 @@ def test_a_wet_zone_in_a_dry_room() -> None:
     assert taken(asked).answer == taken(wet()).answer
     told = finding(asked, "wet_zone")
     assert told.verdict == "condition"
-    assert "wet zone lies in a dry room" in told.message
-    assert "whole floor is sealed" in told.message
+    assert "the whole floor is sealed, as was asked for" in told.message
     assert "wet_zone" not in {f.rule for f in taken(wet(zones=(ZONE,))).step.findings}
     assert finding(replace(asked, waterproof=False), "waterproofing").verdict == "condition"
+
+
+def zoned(*obstructions: Obstruction, zone: Zone = ZONE, **said: Any) -> Room:
+    zones = {"exposure": "dry", "zones": (zone,), "sealed_zones_only": True}
+    return wet(*obstructions, **{**zones, **said})
+
+
+def test_only_the_zone_is_sealed() -> None:
+    # Worked by hand, the zone 1 x 1 m in a corner and 50 mm of lap around it: wall 0 up to the door at 0.5 m,
+    # wall 3 over 1.05 m, the membrane's seam at y = 1 m over 1.05 m; the corner and the door's first jamb.
+    room = zoned(PIPE, DRAIN)
+    answer = taken(room).answer
+    assert answer is not None
+    assert answer.band_length_m == pytest.approx(0.5 + 1.05 + 1.05, abs=1e-5)
+    assert (answer.inside_corners, answer.outside_corners) == (1, 1)
+    assert (answer.pipe_seals, answer.drain_seals) == (0, 0)
+    told = finding(room, "wet_zone")
+    assert told.verdict == "condition"
+    assert "1.10 of 12.00 m2" in told.message  # 1.05 x 1.05 m
+    assert material(room, "band").required == pytest.approx(answer.band_length_m)
+
+
+def test_what_stands_in_the_zone_is_sealed_with_it() -> None:
+    around = Zone(((1900, 400), (3100, 400), (3100, 1500), (1900, 1500)), "wet")
+    answer = taken(zoned(COLUMN, PIPE, DRAIN, zone=around)).answer
+    assert answer is not None
+    # The column's 1.2 m and 4 outside corners; the seam at y = 1 m on both sides of its 0.3 m.
+    assert answer.band_length_m == pytest.approx(1.2 + 1.3 - 0.3, abs=1e-5)
+    assert (answer.inside_corners, answer.outside_corners) == (0, 4)
+    assert (answer.pipe_seals, answer.drain_seals) == (1, 0)
+
+
+def test_a_zone_over_the_whole_room_seals_the_whole_room() -> None:
+    everywhere = Zone(((0, 0), (4000, 0), (4000, 3000), (0, 3000)), "wet")
+    zone, whole = taken(zoned(COLUMN, PIPE, zone=everywhere)).answer, taken(wet(COLUMN, PIPE)).answer
+    assert zone is not None
+    assert whole is not None
+    assert zone.band_length_m == pytest.approx(whole.band_length_m)
+    assert replace(zone, band_length_m=0) == replace(whole, band_length_m=0)
+
+
+def test_a_zone_without_wall_or_seam_takes_no_band() -> None:
+    amid = Zone(((1500, 1200), (2500, 1200), (2500, 1800), (1500, 1800)), "wet")
+    result = taken(zoned(zone=amid))
+    assert result.answer is not None
+    assert result.answer.band_length_m == 0
+    assert not result.step.materials
+
+
+@settings(max_examples=40, deadline=None)
+@given(st.integers(0, 3000), st.integers(0, 2000), st.integers(100, 1000), st.integers(100, 1000))
+def test_a_zone_never_takes_more_than_the_room(x: int, y: int, length: int, width: int) -> None:
+    zone = Zone(((x, y), (x + length, y), (x + length, y + width), (x, y + width)), "wet")
+    part, whole = taken(zoned(COLUMN, zone=zone)).answer, taken(wet(COLUMN)).answer
+    assert part is not None
+    assert whole is not None
+    assert part.band_length_m <= whole.band_length_m + 1e-6
+    assert part.inside_corners <= whole.inside_corners
+    assert part.outside_corners <= whole.outside_corners
 
 
 def test_a_dry_room_has_nothing_of_it() -> None:

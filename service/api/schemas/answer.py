@@ -76,6 +76,8 @@ class FindingSchema(AnswerSchema):
     verdict = Word("pass", "condition", "refuse")
     message = ma.fields.String()
     source = ma.fields.String()
+    asks = ma.fields.String(metadata={"description": "the fact that is missing; empty where none is"})
+    accept = ma.fields.Boolean(metadata={"description": "must be accepted before a quote is issued"})
 
 
 class RoomAnswerSchema(AnswerSchema):
@@ -152,6 +154,13 @@ class ScheduleSchema(AnswerSchema):
     waits = ma.fields.List(ma.fields.Nested(WaitSchema))
 
 
+class InstructionSchema(AnswerSchema):
+    step = ma.fields.String(metadata={"description": "the stage of building"})
+    text = ma.fields.String()
+    source = ma.fields.String()
+    rooms = ma.fields.List(ma.fields.String())
+
+
 class TakeoffSchema(AnswerSchema):
     """Measures, layout and findings of each room; materials, labour and cautions of all."""
 
@@ -163,6 +172,16 @@ class TakeoffSchema(AnswerSchema):
     schedule = ma.fields.Nested(ScheduleSchema)
     refused = ma.fields.Boolean(metadata={"description": "whether a finding refuses the floor"})
     cautions = ma.fields.List(ma.fields.String())
+    assumptions = ma.fields.List(
+        ma.fields.String(), metadata={"description": "what is taken for facts that nobody gave"}
+    )
+    exclusions = ma.fields.List(
+        ma.fields.String(), metadata={"description": "what the price does not hold because of them"}
+    )
+    instructions = ma.fields.List(
+        ma.fields.Nested(InstructionSchema), metadata={"description": "to the crew, in the order of building"}
+    )
+    tools = ma.fields.List(ma.fields.String())
     trade_edition = ma.fields.String()
     labour_table = ma.fields.String()
 

@@ -72,7 +72,8 @@ def _room_at(place: int, data: Mapping[str, Any], tile_of: TileOf) -> Room:
 def _room(data: Mapping[str, Any], name: str, tile_of: TileOf) -> Room:
     shape = shape_of(data)
     zones = tuple(Zone(**{**zone, "outline": as_ring(zone["outline"])}) for zone in data.get("zones", ()))
-    exposed = data.get("exposure", "dry") != "dry" or any(zone.exposure != "dry" for zone in zones)
+    wet_room = data.get("exposure", "dry") != "dry"
+    wet_zones = any(zone.exposure != "dry" for zone in zones)
     said = {name: data[name] for name in _AS_SAID if name in data}
     return Room(
         name=name,
@@ -88,7 +89,8 @@ def _room(data: Mapping[str, Any], name: str, tile_of: TileOf) -> Room:
         focus=_focus(data.get("focus")),
         continues_from=_continues_from(data.get("continues_from")),
         membrane=_membrane(data),
-        waterproof=data.get("waterproof", exposed),
+        waterproof=data.get("waterproof", wet_room or wet_zones),
+        sealed_zones_only="waterproof" not in data and wet_zones and not wet_room,
         skirting=Skirting(**data["skirting"]) if data.get("skirting") else None,
         saw=Saw(**data.get("saw", {})),
         choices=tuple(sorted((role, str(product)) for role, product in data.get("choices", {}).items())),

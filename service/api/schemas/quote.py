@@ -149,7 +149,7 @@ class QuotePageSchema(AnswerSchema):
 
 CUSTOMER_LINE = ("kind", "role", "description", "unit", "quantity", "price", "allowance", "rooms")
 CUSTOMER_ROOM = ("name", "room", "measures", "layout", "findings")
-CUSTOMER_TAKEOFF = ("standards", "rooms", "schedule", "refused", "cautions")
+CUSTOMER_TAKEOFF = ("standards", "rooms", "schedule", "refused", "cautions", "assumptions", "exclusions")
 
 
 def quote_answer(quote: StoredQuote, view: str = "office") -> dict[str, Any]:

@@ -11,7 +11,8 @@ from service.takeoff.room import BareArea, Outline, Pattern, Room
 
 def room_as_understood(room: Room) -> dict[str, Any]:
     """`room` in the members of a request; a request made of it means the same room."""
-    said = {name: value for name, value in _plain(room).items() if name not in {"shape", "choices"}}
+    unsaid = {"shape", "choices", "sealed_zones_only", *(["waterproof"] if room.sealed_zones_only else [])}
+    said = {name: value for name, value in _plain(room).items() if name not in unsaid}
     shape = _shape(room.shape)
     if room.focus:
         said["focus"] = {room.focus.kind: room.focus.number}
