@@ -41,10 +41,15 @@ class Sharing:
         )
 
     def at_best(self) -> Sharing:
-        """Kinds that can be moved as if every piece beside them might have them where it suits it best."""
+        """Kinds that can be moved as if every piece beside them might have them where it suits it best; into
+        the notch of another they may always go."""
         group = np.stack([self.owner, self.turn], axis=1)
         start = np.flatnonzero(np.any(np.diff(group, axis=0, prepend=-1), axis=1))
         near = np.logical_or.reduceat(np.logical_or.reduceat(self.near, start, axis=0), start, axis=1)
+        kinds = [self.kinds[kind] for kind in self.owner[start].tolist()]
+        moves = np.array([not kind.fixed for kind in kinds], np.bool_)
+        notched = np.array([not kind.convex for kind in kinds], np.bool_)
+        near |= ((moves[:, None] & notched) | (notched[:, None] & moves))[:, :, None]
         return replace(
             self, owner=self.owner[start], turn=self.turn[start], outlines=self.outlines[start], near=near
         )

@@ -103,6 +103,14 @@ def test_rectangle_comes_from_the_rest_of_an_odd_piece() -> None:
     assert tiles_needed(pieces, TILE, Saw(2))[0] == 1
 
 
+def test_notch_serves_a_rectangle_that_can_be_moved() -> None:
+    """A piece cut out round a column leaves 200 x 150 in its notch, 196 x 146 clear of the saw's cut."""
+    notched = Polygon([(0, 0), (300, 0), (300, 300), (250, 300), (250, 150), (50, 150), (50, 300), (0, 300)])
+    piece = Piece(Box(300, 300), notched.area, notched)
+    assert tiles_needed([piece, *boxes((196, 146, 0, 1))], TILE, Saw(2)) == (1, 1)
+    assert tiles_needed([piece, *boxes((198, 146, 0, 1))], TILE, Saw(2))[0] == 2
+
+
 def test_nothing_needs_nothing() -> None:
     assert tiles_needed([], TILE, Saw()) == (0, 0)
 

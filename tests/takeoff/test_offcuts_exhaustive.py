@@ -185,3 +185,36 @@ def test_bound_of_parts_that_can_be_moved(drawn: list[tuple[Polygon, int]], kerf
         for part, _ in pieces
     ]
     assert cut_from_tiles(held, SQUARE, Saw(kerf, True)).bound <= fewest(pieces, SQUARE, kerf, apart)
+
+
+@st.composite
+def notched(draw: st.DrawFn) -> tuple[Polygon, int]:
+    """A rectangle with a smaller one cut out of its edge or corner, or none."""
+    length, width = draw(st.integers(3, 10)), draw(st.integers(3, 10))
+    x, y = draw(st.integers(1, length)), draw(st.integers(1, width))
+    left = box(0, 0, length, width).difference(box(x, y, x + draw(st.integers(1, 8)), width + 1))
+    return left, draw(st.sampled_from((0, LEFT | BOTTOM)))
+
+
+def check_notched(drawn: list[tuple[Polygon, int]], free: bool) -> None:
+    """What is cut out for a column may hold a piece that touches no corner of the tile."""
+    pieces = [(part, 0 if free else sides) for part, sides in drawn]
+    held = [
+        Piece(Box(*part.bounds[2:], sides), part.area, None if part.equals(part.envelope) else part)
+        for part, sides in pieces
+    ]
+    cutting = cut_from_tiles(held, SQUARE, Saw(0, free))
+    assert cutting.bound <= fewest(pieces, SQUARE, 0, apart) <= cutting.count
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.lists(notched(), min_size=1, max_size=3), st.booleans())
+def test_bound_of_notched_pieces_among_others(drawn: list[tuple[Polygon, int]], free: bool) -> None:
+    check_notched(drawn, free)
+
+
+@pytest.mark.full
+@settings(max_examples=500, deadline=None)
+@given(st.lists(notched(), min_size=1, max_size=4), st.booleans())
+def test_bound_of_many_notched_pieces(drawn: list[tuple[Polygon, int]], free: bool) -> None:
+    check_notched(drawn, free)
