@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 Tag = Literal["standard", "common practice", "from memory", "derived"]
 TAGS: tuple[Tag, ...] = ("standard", "common practice", "from memory", "derived")
+STANDARDS = ("us", "uk", "de")
 
 
 class UnknownTradeValue(KeyError):
@@ -81,6 +82,24 @@ class TradeValues:
 def load_trade_values(standards: str, on: date) -> TradeValues:
     """The values in force on `on` under `standards` (us, uk or de)."""
     return choose(_all_values(), standards, on)
+
+
+def load_edition(edition: str) -> TradeValues:
+    """The values of an edition as a take-off names it, such as "2026-01-01/us"; ValueError for no edition."""
+    standards, day = parse_edition(edition)
+    return load_trade_values(standards, day)
+
+
+def parse_edition(edition: str) -> tuple[str, date]:
+    """Standards and day of an edition.
+
+    Since values are only ever followed by newer ones, the values in force on that day are those of the
+    edition, whatever came after.
+    """
+    day, slash, standards = edition.partition("/")
+    if not slash or standards not in STANDARDS:
+        raise ValueError(f"{edition!r} names no edition, such as 2026-01-01/us")
+    return standards, date.fromisoformat(day)
 
 
 def choose(values: Iterable[TradeValue], standards: str, on: date) -> TradeValues:

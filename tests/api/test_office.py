@@ -119,6 +119,19 @@ class TestTradeValues:
         assert all(item["source"] and item["tag"] and item["unit"] for item in listed["items"])
         assert office.get("/v1/trade-values?standards=de").json["standards"] == "de"
 
+    def test_an_edition_is_listed_by_the_name_that_a_take_off_gives_it(self, office: Office) -> None:
+        now = office.get("/v1/trade-values?standards=de").json
+        assert office.get(f"/v1/trade-values?edition={now['edition']}").json == now
+
+    @pytest.mark.parametrize("query", ["edition=2026-01-01", "edition=2026-13-01/us", "edition=x/us"])
+    def test_what_names_no_edition_is_refused(self, office: Office, query: str) -> None:
+        answer = office.get(f"/v1/trade-values?{query}")
+        assert (answer.status_code, answer.json["errors"][0]["parameter"]) == (422, "edition")
+
+    def test_an_edition_stands_alone(self, office: Office) -> None:
+        both = office.get("/v1/trade-values?edition=2026-01-01/us&standards=de")
+        assert (both.status_code, both.json["errors"][0]["parameter"]) == (422, "edition")
+
     def test_an_own_value_stands_until_it_is_dropped(self, new_office: Callable[..., Office]) -> None:
         ours, theirs = new_office(), new_office()
         key, published = own_key()

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 import pytest
-from sqlalchemy import create_engine, text
+from sqlalchemy import Engine, create_engine, text
 
 from service.api import examples
 from service.demo.run import demo_job
+from service.demo.seed import ORGANISATION
+from service.quoting.recompute import recomputed
+from service.quoting.snapshot import from_json, to_json
+from service.store import quotes as store
 from service.store.engine import sqlalchemy_url
+from service.store.session import open_session
+from service.takeoff.answer import Takeoff
 from tests.api.conftest import Office
 
 
@@ -188,6 +196,21 @@ def test_a_quote_tells_which_rates_and_terms_it_came_from(demo: Office, job: dic
     assert after["versions"]["terms"] == before.json["versions"]["terms"]
     assert Decimal(after["totals"]["labour"]) == 2 * Decimal(before.json["totals"]["labour"])
     assert demo.get(before.headers["Location"]).json == before.json
+
+
+def test_a_stored_quote_is_taken_off_again_to_the_same_figures(
+    demo: Office, job: dict[str, Any], live_engine: Engine
+) -> None:
+    """With own values edited since: the quote keeps what it was made of."""
+    quote = demo.post("/v1/quotes", job).json
+    assert demo.put("/v1/trade-values/mortar.loss", {"value": 0.2}, If_Match="*").status_code == 200
+    with open_session(live_engine, ORGANISATION) as session:
+        revision = store.find_revision(session, UUID(quote["id"]), 1)
+        assert revision is not None
+        again = recomputed(from_json(revision.takeoff, Takeoff), revision.basis)
+        assert json.loads(json.dumps(to_json(again))) == revision.takeoff
+    other = demo.post("/v1/quotes", job).json
+    assert other["materials"] != quote["materials"]
 
 
 def test_another_organisation_sees_no_quote(

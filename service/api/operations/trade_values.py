@@ -15,6 +15,7 @@ from service.api.framework.routes import Routes
 from service.api.operations.jobs import today
 from service.api.schemas.office import OwnValueSchema, TradeValueSchema, TradeValuesQuery, TradeValuesSchema
 from service.quoting import office
+from service.trade.values import parse_edition
 
 routes = Routes(
     "trade-values", __name__, url_prefix="/v1/trade-values", description="Limits, rates and their sources"
@@ -31,8 +32,11 @@ ONE = "/<string(maxlength=120):key>"
     answer=TradeValuesSchema,
 )
 def list_trade_values(query: dict[str, Any]) -> dict[str, Any]:
-    """All values in force on a day, by key."""
-    values = office.trade_values(session(), query.get("standards"), query.get("on", today()))
+    """All values in force on a day, or in an edition, by key."""
+    standards, day = query.get("standards"), query.get("on", today())
+    if "edition" in query:
+        standards, day = parse_edition(query["edition"])
+    values = office.trade_values(session(), standards, day)
     items = [values[key] for key in sorted(values.by_key)]
     return {"standards": values.standards, "edition": values.edition, "items": items}
 

@@ -13,6 +13,7 @@ from service.api.schemas.catalogue import Stored, currency
 from service.api.schemas.people import NamedCustomerSchema
 from service.takeoff.answer import Driver
 from service.takeoff.room import Standards
+from service.trade.values import parse_edition
 
 SCOPES = ("quotes", "prices", "reprice", "ballpark", "admin")
 GROUPS = (
@@ -168,9 +169,24 @@ class NewKeyAnswer(KeyAnswer):
     key = ma.fields.String(required=True)
 
 
+def _is_edition(said: str) -> None:
+    try:
+        parse_edition(said)
+    except ValueError as fault:
+        raise ma.ValidationError("Give an edition as a take-off names it, such as 2026-01-01/us.") from fault
+
+
 class TradeValuesQuery(RequestSchema):
     standards = Word(*get_args(Standards))
     on = ma.fields.Date(metadata={"description": "the values in force on this day; without it today"})
+    edition = ma.fields.String(
+        validate=_is_edition, metadata={"description": "that a take-off names; instead of standards and on"}
+    )
+
+    @ma.validates_schema
+    def _edition_alone(self, data: dict[str, Any], **_: Any) -> None:
+        if "edition" in data and len(data) > 1:
+            raise ma.ValidationError("An edition has its standards and its day.", "edition")
 
 
 class OwnValueSchema(RequestSchema):
