@@ -22,7 +22,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     return Step(
         materials=material("disposal", "m2", [part], ("loss", 0.0), room=room.name),
         work=(Work(f"remove_{covering}", "area", area, "m2"),),
-        findings=suspicion,
+        findings=(*suspicion, _taken_out(covering, values)),
     )
 
 
@@ -58,6 +58,14 @@ def _before_removal(area_m2: float, values: TradeValues) -> str:
 
 def _removed(room: Room) -> bool:
     return room.existing is not None and room.existing.covering != "none" and room.existing.remove
+
+
+def _taken_out(covering: Covering, values: TradeValues) -> Finding:
+    said = (
+        f"The old {covering} covering comes out first, with its adhesive and fixings, and what is then seen of the ground "
+        "may change the rest; taking out and disposal are in the price."
+    )
+    return Finding("existing_covering", "condition", said, values.citation("existing.kept"))
 
 
 def _kept(covering: Covering, values: TradeValues) -> Finding:

@@ -6,7 +6,7 @@ import math
 from collections import defaultdict
 from collections.abc import Sequence
 
-from service.takeoff.cutting_stock import Demand, Stock, cut
+from service.cutting.stock import Demand, Stock, cut
 from service.takeoff.guillotine import Box
 from service.takeoff.kinds import Kind, TileSize
 from service.takeoff.rings import TOLERANCE

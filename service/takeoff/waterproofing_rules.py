@@ -123,6 +123,11 @@ def _fall(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, 
         return (_drained_fall(room, shape, values),)
     if room.falls != "none" and not shape.open_edges:
         return (Finding("fall", "condition", "Falls are asked for, but no drain is shown.", source),)
+    if room.falls == "none":
+        message = (
+            f"No drain is shown, so the floor stays level; a floor with a drain falls {share:.1%} to it."
+        )
+        return (Finding("fall", "condition", message, source, "drain"),)
     return ()
 
 

@@ -9,8 +9,8 @@ from time import perf_counter
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from service.takeoff.cutting_stock import CuttingPlan, Stock, cut
-from tests.takeoff.all_ways import first_fit_decreasing, order_of
+from service.cutting.stock import CuttingPlan, Stock, cut
+from tests.cutting.all_ways import first_fit_decreasing, order_of
 
 KERF, STICK = 3.0, 2500.0
 MOST_TIMES = 500  # the plain way takes about 0.4 ms: 0.2 s

@@ -24,6 +24,7 @@ def covered(covering: Any, remove: bool = True, **said: Any) -> Room:
 def test_removal_and_disposal_take_the_floor(covering: Any) -> None:
     step = take(covered(covering, built_year=2015))
     assert work(step) == {f"remove_{covering}": pytest.approx(20)}
+    assert verdicts(step.findings)["existing_covering"] == "condition"
     disposal = bill(step)["disposal"]
     assert (disposal.required, disposal.with_allowance) == (pytest.approx(20), pytest.approx(20))
 
@@ -70,7 +71,7 @@ def test_asbestos_by_country_and_year(values: TradeValues, year: int | None, exp
 
 
 def test_suspect_removal_waits_for_a_survey() -> None:
-    [found] = take(covered("resilient", built_year=1970)).findings
+    found, _ = take(covered("resilient", built_year=1970)).findings
     assert "survey" in found.message
     assert "do not sand" in found.message
     assert "29 CFR 1926.1101" in found.source

@@ -56,6 +56,25 @@ def test_mean_film(notch: Notch, angle: float, film: float) -> None:
     assert mean_film_mm(notch, angle) == pytest.approx(film, abs=5e-4)
 
 
+@pytest.mark.parametrize(
+    ("name", "film"),
+    [
+        # d / 2 * sin 45 with equal land (plane geometry); the V with land 1/4 in half of 1.684.
+        ("v_quarter", 0.842),
+        ("square_4_5", 1.591),
+        ("square_6", 2.121),
+        ("square_quarter", 2.245),
+        ("square_8", 2.828),
+        ("quarter_by_three_eighths", 3.368),
+        ("square_10", 3.536),
+        ("square_12", 4.243),
+        ("square_half", 4.490),
+    ],
+)
+def test_the_trowels_in_use_leave_these_films(name: str, film: float) -> None:
+    assert mean_film_mm(notch_named(name, US), 45) == pytest.approx(film, abs=5e-4)
+
+
 def test_ridge_areas_against_an_integral_of_their_outlines() -> None:
     """Height of the ridge over the floor, summed over the notch's width (midpoint rule)."""
     width, depth, steps = 19.05, 14.2875, 200_000

@@ -144,7 +144,7 @@ def test_the_fall_is_told_from_the_furthest_corner() -> None:
         (wet(falls="point"), "condition"),  # a fall, no drain
         (wet(exposure="exterior"), "condition"),  # outdoors, no fall
         (wet(walls=(0, 1, 3), falls="linear", exposure="exterior"), None),  # falls to its free edge
-        (wet(), None),
+        (wet(), "condition"),  # level, and a drain is asked for
     ],
 )
 def test_falls(room: Room, verdict: str | None) -> None:

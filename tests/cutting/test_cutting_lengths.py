@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from service.takeoff.cutting_stock import CannotCut, Demand, Stock, cut
+from service.cutting.stock import CannotCut, Demand, Stock, cut
 
 
 @pytest.mark.parametrize("parts", [3, 6, 7, 9, 11, 13])

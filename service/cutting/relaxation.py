@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
-from service.takeoff.cutting.knapsack import Fill, TooManyStates, best_fills
-from service.takeoff.cutting.master import Master, Prices
-from service.takeoff.cutting.problem import Problem, Stick
+from service.cutting.knapsack import Fill, TooManyStates, best_fills
+from service.cutting.master import Master, Prices
+from service.cutting.problem import Problem, Stick
 
 _VALUE_BITS = 48  # the dearest stick is worth 2**48, so that values of whole fillings stay below 2**60
 _ROUNDS = 2000

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from service.takeoff.cutting.problem import Counts, Problem, Stick
-from service.takeoff.cutting.relaxation import Dual
+from service.cutting.problem import Counts, Problem, Stick
+from service.cutting.relaxation import Dual
 
 MOST_PATTERNS = 2_000
 MOST_VISITS = 100_000

@@ -1,6 +1,6 @@
 """Lengths cut from stock at the least cost: sticks, rolls, strips.
 
-The one door to the search in `service.takeoff.cutting`. The answer is proven optimal or says by how much it
+The one door to the search in `service.cutting`. The answer is proven optimal or says by how much it
 may miss; nothing in it depends on a clock, a seed or the number of cores.
 """
 
@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, gcd, isfinite
 
-from service.takeoff.cutting.problem import Problem, Stick, dearest
-from service.takeoff.cutting.search import Method, search
+from service.cutting.problem import Problem, Stick, dearest
+from service.cutting.search import Method, search
 
 STEPS_PER_MM = 100
 """Lengths are reckoned in hundredths of a millimetre: pieces and kerf rounded down, stock rounded up, so

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import product
 from operator import add
 
-from service.takeoff.cutting.problem import Problem, Stick, settle
+from service.cutting.problem import Problem, Stick, settle
 
 MOST_VISITS = 300
 """Places looked at for one of the fullest sticks."""

@@ -11,8 +11,8 @@ from random import Random
 
 import pytest
 
-from service.takeoff.cutting.problem import Problem
-from service.takeoff.cutting_stock import CuttingPlan, Demand, Stock
+from service.cutting.problem import Problem
+from service.cutting.stock import CuttingPlan, Demand, Stock
 
 
 def whole_problem(stick: int, order: dict[int, int]) -> Problem:

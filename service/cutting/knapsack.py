@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from service.takeoff.cutting.problem import Counts, Problem
+from service.cutting.problem import Counts, Problem
 
 Whole = NDArray[np.int64]
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.takeoff.cutting.problem import Problem
+from service.cutting.problem import Problem
 
 
 def quick_bound(problem: Problem) -> int:

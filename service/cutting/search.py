@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from math import ceil, floor
 from typing import Literal
 
-from service.takeoff.cutting.bounds import quick_bound
-from service.takeoff.cutting.greedy import cheapest, pack
-from service.takeoff.cutting.master import Choice, choose
-from service.takeoff.cutting.patterns import all_patterns
-from service.takeoff.cutting.problem import Problem, Stick, dearest, settle
-from service.takeoff.cutting.relaxation import Relaxation, relax
+from service.cutting.bounds import quick_bound
+from service.cutting.greedy import cheapest, pack
+from service.cutting.master import Choice, choose
+from service.cutting.patterns import all_patterns
+from service.cutting.problem import Problem, Stick, dearest, settle
+from service.cutting.relaxation import Relaxation, relax
 
 Method = Literal["packed", "columns rounded", "generated patterns", "all patterns"]
 """What gave the plan or its proof: first or best fit; the relaxation, rounded; whole-number choice among the

@@ -10,12 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.takeoff.cutting import knapsack, patterns
-from service.takeoff.cutting.bounds import fewest_sticks
-from service.takeoff.cutting.greedy import pack
-from service.takeoff.cutting.relaxation import relax
-from service.takeoff.cutting_stock import CannotCut, Demand, Stock, cut
-from tests.takeoff.all_ways import (
+from service.cutting import knapsack, patterns
+from service.cutting.bounds import fewest_sticks
+from service.cutting.greedy import pack
+from service.cutting.relaxation import relax
+from service.cutting.stock import CannotCut, Demand, Stock, cut
+from tests.cutting.all_ways import (
     check,
     every_pattern,
     fewest_by_recursion,

@@ -13,7 +13,7 @@ from typing import Any
 import highspy
 import numpy as np
 
-from service.takeoff.cutting.problem import Problem, Stick, dearest
+from service.cutting.problem import Problem, Stick, dearest
 
 _TOLERANCE = 1e-9
 _NOISE = 1e-6
