@@ -62,8 +62,8 @@ def _removed(room: Room) -> bool:
 
 def _taken_out(covering: Covering, values: TradeValues) -> Finding:
     said = (
-        f"The old {covering} covering comes out first, with its adhesive and fixings, and what is then seen of the ground "
-        "may change the rest; taking out and disposal are in the price."
+        f"The old {covering} covering comes out first, with its adhesive and fixings, and what is then seen "
+        "of the ground may change the rest; taking out and disposal are in the price."
     )
     return Finding("existing_covering", "condition", said, values.citation("existing.kept"))
 
