@@ -23,7 +23,6 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         lippage(room, values),
         slip(room, values),
         frost(room, values),
-        point_fall(room, values),
     )
     return Step(findings=tuple(finding for finding in found if finding))
 
@@ -99,18 +98,6 @@ def frost(room: Room, values: TradeValues) -> Finding | None:
         f"Outdoors the tile must be declared frost-proof or take up at most {most:g} % of water: ask for it."
     )
     return Finding("frost", "condition", said, values.citation("checks.absorption"), "frost")
-
-
-def point_fall(room: Room, values: TradeValues) -> Finding | None:
-    """Planes that meet at a drain bend every large tile that lies across their lines."""
-    most, longest = values.number("checks.point_fall_edge"), max(t.longest_edge for t in room.tiles)
-    if room.falls != "point" or longest <= most:
-        return None
-    said = (
-        f"Tile of {longest:g} mm cannot follow a fall to one point: cut it along the lines where planes meet "
-        f"(not counted here), take tile up to {most:g} mm, or fall to a line."
-    )
-    return Finding("point_fall", "condition", said, values.citation("checks.point_fall_edge"))
 
 
 def _lippage_key(joint_mm: float, material: TileMaterial, values: TradeValues) -> str:

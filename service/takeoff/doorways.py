@@ -82,6 +82,8 @@ def _stepped(
     text = f"Doorway {number}: the tile ends {abs(step):.0f} mm {way} the floor next door; "
     if abs(step) > limit:
         text += f"more than a step of {limit:.3g} mm wants a ramp or a threshold"
+        if ground > limit:
+            text += f", or the ground or the drain lower, as it is lifted by {ground:.0f} mm here"
     else:
         text += "a profile takes up the step"
     if step > 0:

@@ -187,13 +187,6 @@ def test_outdoor_tile_must_stand_frost() -> None:
     assert "frost" not in found(room(exposure="wet"))
 
 
-@pytest.mark.parametrize(
-    ("edge", "falls", "asked"), [(150, "point", False), (300, "point", True), (300, "linear", False)]
-)
-def test_large_tile_cannot_follow_a_point_fall(edge: float, falls: Any, asked: bool) -> None:
-    assert ("point_fall" in found(room(tile=Tile(edge, edge), falls=falls))) is asked
-
-
 def test_balanced_cuts() -> None:
     """ANSI A108.02-4.3.2's balance: a 24 in tile and 1.5 in over make two of 12.75 in."""
     assert piece_checks.balanced_cut_mm(24, 1.5) == 12.75

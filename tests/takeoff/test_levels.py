@@ -86,3 +86,4 @@ def test_compound_and_screed_count_in_the_step() -> None:
     sloped = room(doorways=(door(level),), falls="point", obstructions=(DRAIN,))
     [step] = told(sloped)
     assert f"{10 + 5000 / 48:.0f} mm above" in step.message
+    assert f"lifted by {10 + 5000 / 48:.0f} mm here" in step.message
