@@ -102,7 +102,9 @@ def test_strips_cover_the_floor_and_never_lap(outline: Outline) -> None:
     shape = floor_shape(room_of(outline.ring, outline.holes))
     mat = membrane.lay(shape, VALUES)
     mats = [mat_of(strip) for strip in mat.strips]
-    assert shape.floor.difference(union_all(mats).buffer(0.05)).area < 1.0
+    # Each grown by itself: a union of strips whose edges all but coincide may lose one of them.
+    grown = [one.buffer(0.05) for one in mats]
+    assert shape.floor.difference(union_all(grown)).area < 1.0
     assert all(one.intersection(other).area < 1.0 for one, other in combinations(mats, 2))
     assert mat.area_m2 >= shape.floor.area / 1e6 - 1e-6
 
