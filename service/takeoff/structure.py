@@ -8,15 +8,31 @@ from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
 SPANNING = WOODEN | {"concrete_suspended"}
+OVER_WHAT = frozenset({"unknown", "existing_tile", "existing_resilient"})
+"""Grounds that do not tell what carries them."""
 
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
-    """What is to be said of a floor that spans; nothing of one that lies on the ground."""
+    """What is to be said of a floor that spans, or may; nothing of one that lies on the ground."""
+    if room.substrate.kind in OVER_WHAT and room.substrate.deflection is not None:
+        return (deflection(room, values),)
+    if room.substrate.kind in OVER_WHAT - {"unknown"}:
+        return (_below(values),)
     if room.substrate.kind not in SPANNING:
         return ()
     if room.substrate.kind not in WOODEN:
         return (deflection(room, values),)
     return (deflection(room, values), joist_spacing(room, values), deck_thickness(room, values))
+
+
+def _below(values: TradeValues) -> Finding:
+    key = "substrate.deflection.tile"
+    said = (
+        "What carries the old covering is not known: say its deflection under live load where it spans, "
+        f"L/{values.number(key):g} or stiffer is wanted for tile, L/"
+        f"{values.number('substrate.deflection.stone'):g} for stone."
+    )
+    return Finding("deflection", "condition", said, values.citation(key), "deflection")
 
 
 def deflection(room: Room, values: TradeValues) -> Finding:

@@ -149,6 +149,10 @@ def test_allowed_deflection_over_twelve_feet(n: float, inches: float) -> None:
         ("concrete_suspended", "porcelain", 300, "refuse"),
         ("concrete_suspended", "porcelain", None, "condition"),
         ("concrete_on_ground", "stone", None, None),
+        ("existing_tile", "porcelain", None, "condition"),  # what carries the old tile is asked for
+        ("existing_resilient", "stone", 480, "refuse"),
+        ("unknown", "porcelain", 480, "pass"),
+        ("unknown", "porcelain", 300, "refuse"),
     ],
 )
 def test_deflection(kind: Any, material: Any, n: float | None, expected: str | None) -> None:
