@@ -53,7 +53,7 @@ def worker_process(settings: Settings) -> Iterator[None]:
     gunicorn's children leave through this block too; only the process that started the worker ends it.
     """
     environment = {**os.environ, "DATABASE_URL": settings.database_url or ""}
-    worker = subprocess.Popen([sys.executable, "-m", "service", "worker"], env=environment)  # noqa: S603
+    worker = subprocess.Popen([sys.executable, "-m", "service", "worker"], env=environment)
     starter = os.getpid()
     try:
         yield

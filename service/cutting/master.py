@@ -13,6 +13,7 @@ from typing import Any
 import highspy
 import numpy as np
 
+from service.cutting.highs import quiet_solver
 from service.cutting.problem import Problem, Stick, dearest
 
 _TOLERANCE = 1e-9
@@ -122,10 +123,7 @@ def _make_whole(highs: Any, columns: int) -> None:
 
 
 def _solver() -> Any:
-    highs: Any = highspy.Highs()  # type: ignore[no-untyped-call]
-    highs.setOptionValue("output_flag", False)
-    highs.setOptionValue("threads", 1)
-    highs.setOptionValue("parallel", "off")
+    highs = quiet_solver()
     highs.setOptionValue("primal_feasibility_tolerance", _TOLERANCE)
     highs.setOptionValue("dual_feasibility_tolerance", _TOLERANCE)
     return highs

@@ -21,7 +21,7 @@ from service.takeoff.laid_floor import Floor, LaidFloor
 from service.takeoff.level_counts import count_all, courses_of
 from service.takeoff.level_field import level_field
 from service.takeoff.room import Point
-from service.takeoff.starts import free_starts, level_starts, starts_around
+from service.takeoff.starts import affordable, free_starts, level_starts, starts_around
 from service.takeoff.tried import GAP, Tried, Wants, joined, seen, step_of
 
 _MOST_LAID = 3  # starts beside the plain one that are laid out; twice as many need hardly fewer tiles
@@ -94,6 +94,6 @@ def _tried(floor: Floor, plain: Point) -> Tried:
         return count_all(level, courses, xs, ys, wants, floor.view.threshold)
     tried = count_each(floor.ground, floor.repeat, free_starts(floor.ground, floor.repeat, plain), wants)
     for share in _FINER:
-        around = starts_around(tried.origins[tried.ranked()], floor.repeat, share)
+        around = affordable(starts_around(tried.origins[tried.ranked()], floor.repeat, share), floor.ground)
         tried = joined(tried, count_each(floor.ground, floor.repeat, around, wants))
     return tried

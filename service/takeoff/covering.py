@@ -12,7 +12,8 @@ from typing import Any
 
 import highspy
 import numpy as np
-from highspy._core import _Highs
+
+from service.cutting.highs import quiet_solver
 
 _NOISE = 1e-4  # of a tile: far above the solver's tolerances, far below a tile
 
@@ -52,10 +53,7 @@ def fewest(demand: Demand, least: int, most: int, node_limit: int) -> tuple[int,
 
 
 def _loaded(demand: Demand) -> Any:
-    highs: Any = _Highs()  # the class around it prints a banner
-    highs.setOptionValue("output_flag", False)
-    highs.setOptionValue("threads", 1)
-    highs.setOptionValue("parallel", "off")
+    highs = quiet_solver()
     highs.passModel(_programme(demand))
     return highs
 

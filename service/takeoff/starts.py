@@ -28,6 +28,8 @@ _MOST_LINES = 24  # edges along an axis and shifts of courses, together, that st
 _MOST_VERTICES = 8  # of a field that is not right-angled
 _SAMPLES = 6  # along each side of the cell
 _REFINED = 3  # starts that are tried around again
+_MOST_CLIPPED = 4000  # edges of the field times starts, beyond which further starts are not tried
+_FEWEST = 4  # starts that are tried all the same
 
 
 def level_starts(level: LevelField, courses: Courses, plain: Point, wants: Wants) -> tuple[Floats, Floats]:
@@ -73,7 +75,12 @@ def free_starts(ground: Ground, repeat: Repeat, plain: Point) -> Floats:
     starts = np.concatenate(
         [np.array([plain]), _even(ground, repeat), _at_corners(ground, repeat), low + sample]
     )
-    return _one_of_each(starts, repeat)
+    return affordable(_one_of_each(starts, repeat), ground)
+
+
+def affordable(starts: Floats, ground: Ground) -> Floats:
+    """The first of the starts; fewer where the field has very many edges, each of which clips tiles."""
+    return starts[: max(_FEWEST, _MOST_CLIPPED // len(ground.segments))]
 
 
 def starts_around(best: Floats, repeat: Repeat, share: float) -> Floats:

@@ -131,3 +131,14 @@ def test_a_problem_type_leads_to_its_meaning(client: FlaskClient) -> None:
 def test_health_and_readiness(client: FlaskClient) -> None:
     assert client.get("/healthz").json == {"status": "ok"}
     assert client.get("/readyz").json == {"status": "ready"}
+
+
+def test_query_parameters_are_described() -> None:
+    """Every operation that pages, draws or chooses a view says how it is asked to."""
+    asked = {o["operationId"]: {p.get("name") for p in o.get("parameters", [])} for _, _, o in OPERATIONS}
+    assert asked["list_quotes"] >= {"limit", "cursor", "state"}
+    assert asked["get_quote"] >= {"view", "If-None-Match"}
+    assert asked["take_off_rooms"] >= {"room", "layers", "cut_list"}
+    lists = [name for name in asked if name.startswith("list_") and name != "list_trade_values"]
+    assert len(lists) >= 7
+    assert all(asked[name] >= {"limit", "cursor"} for name in lists)

@@ -102,7 +102,7 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
                 summary=summary,
                 description=(view.__doc__ or "").strip() or summary,
                 security=[{"bearerKey": []}] if scope else [],
-                parameters=_headers_taken(method, changes, stores, "ETag" in headers),
+                parameters=[*_query_taken(query), *_headers_taken(method, changes, stores, "ETag" in headers)],
             )(wrapped)
             self.add_url_rule(rule, operation, _around(wrapped, scope, stores), methods=[method])
             return view
@@ -125,6 +125,11 @@ def _around(view: View, scope: Scope | None, stores: bool) -> View:
         return unless_known(answered)
 
     return run
+
+
+def _query_taken(query: type[ma.Schema] | None) -> list[Mapping[str, Any]]:
+    """The query as the description wants it: parameters named here would else take the place of it."""
+    return [] if query is None else [{"in": "query", "schema": query}]
 
 
 def _headers_taken(method: str, changes: bool, stores: bool, tagged: bool) -> list[Mapping[str, Any]]:
