@@ -6,8 +6,10 @@ import json
 from fractions import Fraction
 from typing import Any
 
+import marshmallow as ma
 import pytest
 
+from service.api.schemas.room import JobSchema
 from service.api.schemas.understood import room_as_understood
 from service.takeoff.room import Outline, Room, Tile
 from tests.api.rooms import PRODUCT, SQUARE, TILE, job, refused, room
@@ -115,6 +117,17 @@ def test_an_offset_is_snapped_to_its_fraction(said: Any, meant: Fraction) -> Non
 )
 def test_each_fault_is_told_by_its_pointer(change: dict[str, Any], pointer: str) -> None:
     assert refused({"outline": SQUARE, "tile": TILE, **change}) == [pointer]
+
+
+def test_a_job_of_more_corners_than_can_be_reckoned_names_the_limit() -> None:
+    teeth = [[x * 100, (x % 2) * 50] for x in range(400)] + [[39900, 9000], [0, 9000]]
+    room = {"outline": teeth, "tile": {"length": 300, "width": 300}}
+    assert JobSchema().load({"rooms": [room] * 2})
+    with pytest.raises(ma.ValidationError, match=r"1206 corners.*1000"):
+        JobSchema().load({"rooms": [room] * 3})
+    turned = {**room, "pattern": {"try_rotations": [0, 15, 30, 45]}}
+    with pytest.raises(ma.ValidationError, match="1608 corners"):
+        JobSchema().load({"rooms": [turned]})
 
 
 def test_the_pointer_counts_the_rooms() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, get_args
 
 import marshmallow as ma
@@ -34,6 +35,7 @@ from service.api.schemas.room_parts import (
 from service.takeoff import room as plain
 
 MAX_ROOMS = 50
+MAX_JOB_POINTS = 1000
 SHAPES = ("outline", "rectangle", "parts", "walls_run", "area_m2")
 ROLES_CHOSEN = (
     "skirting_tile",
@@ -145,3 +147,18 @@ class JobSchema(RequestSchema):
     display_units = Word(
         "metric", "us", metadata={"description": "us adds US figures beside the metric ones"}
     )
+
+    @ma.validates_schema
+    def _reckonable(self, data: dict[str, Any], **_: Any) -> None:
+        """A request is answered within seconds: so many corners, times the rotations tried, can be laid out."""
+        points = sum(_corners(room) for room in data.get("rooms", ()))
+        if points > MAX_JOB_POINTS:
+            told = f"{points} corners, counted for each rotation tried; a job may have {MAX_JOB_POINTS}."
+            raise ma.ValidationError(f"The rooms have {told}", "rooms")
+
+
+def _corners(room: Mapping[str, Any]) -> int:
+    rings = [room.get("outline", ()), room.get("walls_run", ()), *room.get("holes", ())]
+    rings += [thing.get("outline") or () for thing in (*room.get("obstructions", ()), *room.get("zones", ()))]
+    corners = sum(map(len, rings)) + 4 * len(room.get("parts", ()))
+    return corners * max(1, len(room.get("pattern", {}).get("try_rotations", ())))
