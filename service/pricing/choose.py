@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from service.pricing.cut_to_length import lengths_of, same_cutting
 from service.pricing.fit import fits, wanted
 from service.pricing.market import Market, Purchase
 from service.pricing.model import Gap, Need, Product
@@ -23,7 +24,8 @@ def merged(needs: Iterable[Need]) -> list[Need]:
     """Needs that ask for the same thing, added up, in the order of their first mention."""
     by_kind: dict[tuple[object, ...], Need] = {}
     for need in needs:
-        kind = (need.role, need.unit, need.conditions, need.product, need.one_system)
+        cutting = same_cutting(need)
+        kind = (need.role, need.unit, need.conditions, need.product, need.one_system, cutting)
         by_kind[kind] = _together(by_kind[kind], need) if kind in by_kind else need
     return list(by_kind.values())
 
@@ -35,6 +37,7 @@ def _together(first: Need, second: Need) -> Need:
         quantity=first.quantity + second.quantity,
         rooms=tuple(dict.fromkeys(first.rooms + second.rooms)),
         area_m2=sum(areas, Decimal(0)) if areas else None,
+        lengths=lengths_of((first, second)),
     )
 
 
@@ -67,7 +70,8 @@ def _office_choice(need: Need, id_: str, market: Market) -> list[Product] | Gap:
 
 def cheapest(need: Need, products: Iterable[Product], market: Market) -> Purchase:
     """The product that costs least for this need alone, in whole packs and before delivery."""
-    return min((market.cheapest(p, need.quantity) for p in products), key=lambda purchase: purchase.rank)
+    purchases = (market.cheapest(p, need.quantity, need.lengths) for p in products)
+    return min(purchases, key=lambda purchase: purchase.rank)
 
 
 def choose(needs: Sequence[Need], market: Market) -> list[Chosen | Gap]:

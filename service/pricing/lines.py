@@ -7,6 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from service.pricing.choose import Chosen
+from service.pricing.cut_to_length import lengths_of
 from service.pricing.market import Market, Purchase
 from service.pricing.model import (
     Gap,
@@ -81,7 +82,8 @@ def _bought(group: Sequence[Chosen], market: Market, rounding: Rounding) -> Iter
     needed = sum((one.need.quantity for one in group), Decimal(0))
     rooms = tuple(dict.fromkeys(room for one in group for room in one.need.rooms))
     still_open = any(one.need.product is None and one.need.role in SEEN for one in group)
-    purchase = market.cheapest(group[0].product, needed)
+    lengths = lengths_of([one.need for one in group])
+    purchase = market.cheapest(group[0].product, needed, lengths)
     for offer, packs in zip(purchase.offers, purchase.mix.counts, strict=True):
         if packs:
             line = _pack_line(purchase, offer, packs, rounding)
@@ -102,6 +104,7 @@ def _pack_line(purchase: Purchase, offer: Offer, packs: int, rounding: Rounding)
         packs=packs,
         pack_size=offer.pack_size,
         price_list=offer.price_list,
+        cutting=purchase.cutting,
     )
 
 

@@ -6,7 +6,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 
-from service.pricing.model import Offer, PriceBook, Product, Supplier
+from service.pricing.cut_to_length import cut_mix
+from service.pricing.model import CutLengths, Cutting, Offer, PriceBook, Product, Supplier
 from service.pricing.packs import Mix, pack_mix
 
 
@@ -18,6 +19,7 @@ class Purchase:
     supplier: Supplier
     offers: tuple[Offer, ...]
     mix: Mix
+    cutting: Cutting | None = None
 
     @property
     def rank(self) -> tuple[Decimal, str, str, str, str]:
@@ -33,6 +35,7 @@ class Market:
         self._products = {product.id: product for product in book.products}
         self._suppliers = {supplier.id: supplier for supplier in book.suppliers}
         self._offers: dict[str, dict[str, list[Offer]]] = defaultdict(lambda: defaultdict(list))
+        self._cut: dict[tuple[CutLengths, tuple[Offer, ...]], tuple[Mix, Cutting]] = {}
         for offer in book.offers:
             self._offers[offer.product][offer.supplier].append(offer)
 
@@ -45,12 +48,28 @@ class Market:
     def sold(self, product: Product) -> bool:
         return product.id in self._offers
 
-    def cheapest(self, product: Product, quantity: Decimal) -> Purchase:
-        """The quantity from the supplier who sells it cheapest, before delivery; the product must be sold."""
-        return min(
-            (
-                Purchase(product, self._suppliers[supplier], tuple(offers), pack_mix(quantity, offers))
-                for supplier, offers in self._offers[product.id].items()
-            ),
-            key=lambda purchase: purchase.rank,
+    def cheapest(self, product: Product, quantity: Decimal, lengths: CutLengths | None = None) -> Purchase:
+        """The quantity, or the lengths to cut, from the supplier who sells them cheapest, before delivery.
+
+        The product must be sold.
+        """
+        sellers = self._offers[product.id].items()
+        purchases = (
+            self._purchase(product, self._suppliers[supplier], tuple(offers), quantity, lengths)
+            for supplier, offers in sellers
         )
+        return min(purchases, key=lambda purchase: purchase.rank)
+
+    def _purchase(
+        self,
+        product: Product,
+        supplier: Supplier,
+        offers: tuple[Offer, ...],
+        quantity: Decimal,
+        lengths: CutLengths | None,
+    ) -> Purchase:
+        if lengths is None:
+            return Purchase(product, supplier, offers, pack_mix(quantity, offers))
+        if (lengths, offers) not in self._cut:
+            self._cut[lengths, offers] = cut_mix(lengths, offers)
+        return Purchase(product, supplier, offers, *self._cut[lengths, offers])

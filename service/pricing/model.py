@@ -23,6 +23,20 @@ class Condition:
 
 
 @dataclass(frozen=True, slots=True)
+class CutLengths:
+    """Runs to cut from sticks or rolls: each length [mm] with how many there are.
+
+    Rolls counted in m2 have a width. A run is joined only where it is longer than the longest pack on sale,
+    and then out of pieces no shorter than `min_piece_mm`.
+    """
+
+    runs: tuple[tuple[float, int], ...]
+    kerf_mm: float = 0.0
+    min_piece_mm: float = 0.0
+    width_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Need:
     """A quantity to buy. `product` is the office's choice where it made one."""
 
@@ -34,6 +48,7 @@ class Need:
     one_system: bool = False
     rooms: tuple[str, ...] = ()
     area_m2: Decimal | None = None  # of tile counted in pieces, for an allowance per m2
+    lengths: CutLengths | None = None  # of what is cut from sticks or rolls, which its packs then are
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +171,21 @@ class Terms:
 
 
 @dataclass(frozen=True, slots=True)
+class Cutting:
+    """How all packs of one product were found, by cutting pieces from them.
+
+    Their cost; the cost that no choice of the supplier's packs for these pieces goes below; the gap between
+    (0: proven cheapest); the search's last step; and the joints in runs longer than the longest pack.
+    """
+
+    cost: Decimal
+    bound: Decimal
+    gap: Decimal
+    method: str
+    joints: int
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
     """One line of a quote.
 
@@ -183,6 +213,7 @@ class Line:
     note: str = ""
     supplier_name: str | None = None
     rooms: tuple[str, ...] = ()
+    cutting: Cutting | None = None  # where the packs are sticks or rolls
 
 
 @dataclass(frozen=True, slots=True)

@@ -235,6 +235,20 @@ class Fitness:
 
 
 @dataclass(frozen=True, slots=True)
+class CutLengths:
+    """Runs to cut from sticks or rolls: each length [mm] with how many there are.
+
+    Mitres and trimming are in the lengths. What is counted in m2 comes in rolls of `width_mm`. A run is
+    joined only where it is longer than the longest stick or roll, of pieces no shorter than `min_piece_mm`.
+    """
+
+    runs: tuple[tuple[float, int], ...]
+    kerf_mm: float = 0.0
+    min_piece_mm: float = 0.0
+    width_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Material:
     """A quantity to buy, before packs: `required` is net, `with_allowance` has laps, losses, spares in it."""
 
@@ -248,6 +262,7 @@ class Material:
     one_system: bool = False  # membrane, band, corners, seals and their mortar of a wet room
     rooms: tuple[str, ...] = ()
     piece_m2: float | None = None  # the face of one tile, for tile sold or allowed for by area
+    lengths: CutLengths | None = None  # of what is cut from sticks or rolls
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,9 @@ from math import ceil
 from shapely import box
 from shapely.geometry.base import BaseGeometry
 
+from service.cutting.runs import split
 from service.takeoff.answer import (
+    CutLengths,
     Finding,
     Fitness,
     Layout,
@@ -37,7 +39,7 @@ from service.takeoff.sections import (
     turned_point,
     upright_spans,
 )
-from service.takeoff.sticks import first_fit, split
+from service.takeoff.sticks import from_sticks, runs_of
 from service.trade.values import TradeValues
 
 Seam = tuple[Point, Point]
@@ -96,7 +98,7 @@ def lay_along(floor: BaseGeometry, angle: float, width: float, roll: float) -> M
     return MembraneLayout(
         strips=strips,
         seam_length_m=sum(_length(seam) for seam in seams) / 1000.0,
-        rolls=len(first_fit((strip.length_m * 1000.0 for strip in strips), roll, kerf=0.0)),
+        rolls=from_sticks(CutLengths(runs_of(strip.length_m * 1000.0 for strip in strips)), roll).sticks,
         area_m2=metres * width / 1000.0,
         seams=tuple((turned_point(start, angle), turned_point(end, angle)) for start, end in seams),
     )

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import fsum
 
-from service.takeoff.answer import Material, Reason
+from service.takeoff.answer import CutLengths, Material, Reason
 from service.takeoff.room import Room
 
 Key = tuple[object, ...]
@@ -39,4 +40,15 @@ def _added(same: list[Material]) -> Material:
         with_allowance=fsum(material.with_allowance for material in same),
         reasons=tuple(reason for material in same for reason in material.reasons),
         rooms=tuple(dict.fromkeys(room for material in same for room in material.rooms)),
+        lengths=_together([material.lengths for material in same if material.lengths]),
     )
+
+
+def _together(same: Sequence[CutLengths]) -> CutLengths | None:
+    """All runs to be cut from one product, longest first."""
+    if not same:
+        return None
+    runs: Counter[float] = Counter()
+    for lengths in same:
+        runs.update(dict(lengths.runs))
+    return replace(same[0], runs=tuple(sorted(runs.items(), reverse=True)))

@@ -5,18 +5,18 @@ The leg of a profile lies on the membrane, so its height is that of tile and mor
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
-from service.takeoff.answer import Fitness, Layout, Material, ProfileRun, Reason, Step, Work
+from service.takeoff.answer import CutLengths, Fitness, Layout, Material, ProfileRun, Reason, Step, Work
 from service.takeoff.build_up import profile_fitness, tile_height_mm
 from service.takeoff.doorways import Meeting, doorway_findings, meeting
 from service.takeoff.exposed_edges import Exposed, exposed
 from service.takeoff.geometry import FloorShape
 from service.takeoff.levels import ground_mm
 from service.takeoff.room import Room
-from service.takeoff.sticks import bought, first_fit, sawn
+from service.takeoff.sticks import bought, from_sticks, joints, runs_of, sawn
 from service.trade.values import TradeValues
 
 Cut = tuple[ProfileRun, int]
@@ -24,6 +24,9 @@ Cut = tuple[ProfileRun, int]
 
 MM_PER_M = 1000.0
 NOISE_M = 1e-9
+CORNERS = "corner pieces where edge profiles meet"
+CAPS = "end caps at free ends"
+CONNECTORS = "connectors where a run is longer than a stick"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +44,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     materials = (
         *stock("edge_profile", edges, room, values),
         *(m for drop, cuts in transitions.items() for m in _transitions(drop, cuts, room, values)),
-        *_fittings(room, bare),
+        *fittings(room, {CORNERS: bare.corners, CAPS: bare.caps}),
     )
     work = (profile_work(runs), Work("undercut_jamb", "count", _jambs(room, values), "piece"))
     step = Step(
@@ -58,33 +61,48 @@ def stock(
     """Profile of one role and height [m] for some runs; none where there is no run.
 
     A mitred end costs the profile's height, a saw cut its kerf, and what is left of a stick too short for
-    another run is lost. Sticks are filled first-fit, the longest run first; `with_allowance` is the length
-    that must be bought for it.
+    another run is lost. `with_allowance` is the length that must be bought in the trade's usual sticks, of
+    which the fewest are cut; `lengths` are for the sticks on sale. A run longer than a stick is joined, with
+    connectors where the role takes them.
     """
     if not cuts:
         return ()
     stick, kerf = values.number("profiles.stick_length"), values.number("profiles.kerf")
-    sticks = first_fit((run.length_m * MM_PER_M + run.height_mm * ends for run, ends in cuts), stick, kerf)
+    lengths = _lengths(cuts, kerf, values)
+    plan = from_sticks(lengths, stick)
     net = fsum(run.length_m for run, _ in cuts)
     mitres = fsum(run.height_mm * ends for run, ends in cuts) / MM_PER_M
-    lost, whole = sawn(sticks, kerf) / MM_PER_M, bought(sticks, stick, kerf) / MM_PER_M
+    lost, whole = sawn(plan, kerf) / MM_PER_M, bought(plan, kerf) / MM_PER_M
     parts = (
-        Reason(f"runs: {len(cuts)}, cut from {len(sticks)} sticks of {stick / MM_PER_M:.2f} m", net),
+        Reason(f"runs: {len(cuts)}, cut from {plan.sticks} sticks of {stick / MM_PER_M:.2f} m", net),
         Reason("mitres", mitres),
         Reason("saw cuts", lost),
         Reason("offcuts too short for another run", whole - net - mitres - lost),
     )
-    return (
-        Material(
-            role=role,
-            unit="m",
-            required=net,
-            with_allowance=whole,
-            reasons=tuple(part for part in parts if part.quantity > NOISE_M),
-            fitness=(profile_fitness(cuts[0][0].height_mm, values), *also),
-            rooms=(room.name,),
-        ),
+    profile = Material(
+        role=role,
+        unit="m",
+        required=net,
+        with_allowance=whole,
+        reasons=tuple(part for part in parts if part.quantity > NOISE_M),
+        fitness=(profile_fitness(cuts[0][0].height_mm, values), *also),
+        rooms=(room.name,),
+        lengths=lengths,
     )
+    connected = any(row["role"] == role for row in values.table("profiles.connected"))
+    return (profile, *fittings(room, {CONNECTORS: joints(lengths, plan) if connected else 0}))
+
+
+def fittings(room: Room, counts: Mapping[str, int]) -> tuple[Material, ...]:
+    """Corner pieces, end caps and connectors [piece] by why they are needed; none where all are 0."""
+    count = sum(counts.values())
+    reasons = tuple(Reason(why, number) for why, number in counts.items() if number)
+    return (Material("profile_fitting", "piece", count, count, reasons, rooms=(room.name,)),) if count else ()
+
+
+def _lengths(cuts: Sequence[Cut], kerf: float, values: TradeValues) -> CutLengths:
+    runs = runs_of(run.length_m * MM_PER_M + run.height_mm * ends for run, ends in cuts)
+    return CutLengths(runs, kerf, values.number("profiles.min_piece"))
 
 
 def profile_work(runs: Sequence[ProfileRun]) -> Work:
@@ -114,14 +132,6 @@ def _transition_cuts(room: Room, shape: FloorShape, values: TradeValues) -> dict
 
 def _transitions(drop: str, cuts: list[Cut], room: Room, values: TradeValues) -> tuple[Material, ...]:
     return stock("transition_profile", cuts, room, values, (Fitness("drop", one_of=(drop,)),))
-
-
-def _fittings(room: Room, bare: Exposed) -> tuple[Material, ...]:
-    parts = ((bare.corners, "corner pieces where edge profiles meet"), (bare.caps, "end caps at free ends"))
-    reasons = tuple(Reason(text, count) for count, text in parts if count)
-    count = bare.corners + bare.caps
-    fitting = Material("profile_fitting", "piece", count, count, reasons, rooms=(room.name,))
-    return (fitting,) if count else ()
 
 
 def _jambs(room: Room, values: TradeValues) -> float:

@@ -1,43 +1,50 @@
-"""Lengths cut from sticks of one length."""
+"""Runs cut from the trade's usual stick or roll, for what a take-off tells before a product is chosen."""
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
+from math import ceil, fsum
 
-NOISE_MM = 1e-6
+from service.cutting.runs import split
+from service.cutting.stock import CuttingPlan, Demand, Stock, cut
+from service.takeoff.answer import CutLengths
 
+STEPS_PER_MM = 1000
+"""Runs are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""
 
-def first_fit(lengths: Iterable[float], stick: float, kerf: float) -> tuple[tuple[float, ...], ...]:
-    """Runs [mm] cut from sticks [mm], longest first, each from the first stick that still has room for it.
-
-    A run longer than a stick takes whole sticks and joins the rest to them. A saw cut falls between two
-    pieces of a stick, and none at the end of a stick used up. First-fit decreasing (D. S. Johnson, 1973):
-    at most 11/9 of the fewest sticks, and 6/9 of a stick more.
-    """
-    sticks: list[list[float]] = []
-    for piece in sorted((p for run in lengths for p in split(run, stick)), reverse=True):
-        fitting = (s for s in sticks if sum(s) + len(s) * kerf + piece <= stick + NOISE_MM)
-        chosen = next(fitting, None)
-        if chosen is None:
-            sticks.append([piece])
-        else:
-            chosen.append(piece)
-    return tuple(tuple(pieces) for pieces in sticks)
+NOISE = 1e-3  # of a step
 
 
-def split(run: float, stick: float) -> list[float]:
-    """A run as whole sticks and the rest [mm]."""
-    whole = int((run + NOISE_MM) // stick)
-    rest = run - whole * stick
-    return [stick] * whole + ([rest] if rest > NOISE_MM else [])
+def runs_of(lengths: Iterable[float]) -> tuple[tuple[float, int], ...]:
+    """Lengths [mm] with how often each comes, longest first."""
+    kept = Counter(ceil(length * STEPS_PER_MM - NOISE) / STEPS_PER_MM for length in lengths)
+    return tuple(sorted(kept.items(), reverse=True))
 
 
-def sawn(sticks: tuple[tuple[float, ...], ...], kerf: float) -> float:
-    """Length lost in saw cuts [mm]."""
-    return kerf * sum(len(pieces) - 1 for pieces in sticks)
+def from_sticks(lengths: CutLengths, stick: float) -> CuttingPlan:
+    """The fewest sticks [mm] from which all runs can be cut, those longer than a stick joined end to end."""
+    pieces: Counter[float] = Counter()
+    for run, count in lengths.runs:
+        for piece in split(run, stick, lengths.min_piece_mm):
+            pieces[piece] += count
+    return cut([Demand(piece, count) for piece, count in pieces.items()], [Stock(stick)], lengths.kerf_mm)
 
 
-def bought(sticks: tuple[tuple[float, ...], ...], stick: float, kerf: float) -> float:
+def joints(lengths: CutLengths, plan: CuttingPlan) -> int:
+    """Joints in the runs that are longer than a stick."""
+    pieces = sum(len(pattern.pieces) * pattern.times for pattern in plan.patterns)
+    return pieces - sum(count for _, count in lengths.runs)
+
+
+def sawn(plan: CuttingPlan, kerf: float) -> float:
+    """Length lost in saw cuts [mm]: one between two pieces of a stick, none at the end of one used up."""
+    return kerf * sum((len(pattern.pieces) - 1) * pattern.times for pattern in plan.patterns)
+
+
+def bought(plan: CuttingPlan, kerf: float) -> float:
     """Length [mm] that must be bought: every stick whole but the emptiest, of which only what is cut."""
-    used = [sum(pieces) + sawn((pieces,), kerf) for pieces in sticks]
-    return stick * (len(used) - 1) + min(used) if used else 0.0
+    used = [fsum(pattern.pieces) + kerf * (len(pattern.pieces) - 1) for pattern in plan.patterns]
+    if not used:
+        return 0.0
+    return plan.patterns[0].stock.length * (plan.sticks - 1) + min(used)

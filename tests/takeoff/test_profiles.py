@@ -11,13 +11,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.takeoff import profiles
-from service.takeoff.answer import Material
+from service.takeoff.answer import CutLengths, Material
 from service.takeoff.build_up import finished_level_mm, tile_height_mm
 from service.takeoff.doorways import meeting
 from service.takeoff.geometry import floor_shape
 from service.takeoff.profiles import ProfilesTake
 from service.takeoff.room import Doorway, Obstruction, Room
-from service.takeoff.sticks import bought, first_fit, sawn
+from service.takeoff.sticks import bought, from_sticks, joints, runs_of, sawn
 from service.trade.values import load_trade_values
 from tests.takeoff.outlines import rectangle, room_of
 from tests.takeoff.rooms import ON, VALUES
@@ -34,6 +34,11 @@ def taken(room: Room) -> ProfilesTake:
 
 def materials(room: Room, role: str) -> list[Material]:
     return [m for m in taken(room).step.materials if m.role == role]
+
+
+def fitted(room: Room) -> dict[str, float]:
+    """Fittings by why they are needed."""
+    return {r.text: r.quantity for m in materials(room, "profile_fitting") for r in m.reasons}
 
 
 def door(**said: Any) -> Doorway:
@@ -58,7 +63,6 @@ def test_an_open_edge_takes_an_edge_profile() -> None:
     [height] = profile.fitness
     assert height.attribute == "height_mm"
     assert (height.at_least, height.at_most) == pytest.approx((11.868, 14.368), abs=1e-3)
-    assert materials(room, "profile_fitting") == []
 
 
 def test_open_edges_that_meet_take_a_corner_piece() -> None:
@@ -68,7 +72,7 @@ def test_open_edges_that_meet_take_a_corner_piece() -> None:
     assert profile.required == pytest.approx(7.0)
     mitres = next(reason.quantity for reason in profile.reasons if reason.text == "mitres")
     assert mitres == pytest.approx(2 * tile_height_mm(room, VALUES) / 1000)
-    assert [m.with_allowance for m in materials(room, "profile_fitting")] == [1]
+    assert fitted(room) == {profiles.CORNERS: 1, profiles.CONNECTORS: 2}  # both runs outrun a stick
 
 
 def test_an_edge_that_ends_at_the_corner_of_a_wall_takes_a_cap() -> None:
@@ -80,9 +84,8 @@ def test_an_edge_that_ends_at_the_corner_of_a_wall_takes_a_cap() -> None:
 
 
 def test_a_floor_open_all_round() -> None:
-    # Four edges, four corner pieces, no cap.
-    [fitting] = materials(room_of(SQUARE, walls=()), "profile_fitting")
-    assert fitting.with_allowance == 4
+    # Four edges, four corner pieces, no cap; each edge is longer than a stick and shorter than two.
+    assert fitted(room_of(SQUARE, walls=())) == {profiles.CORNERS: 4, profiles.CONNECTORS: 4}
 
 
 def test_a_stair_opening_is_closed_by_profiles() -> None:
@@ -154,37 +157,37 @@ def test_nothing_bare_needs_nothing() -> None:
     assert taken(room_of(SQUARE)) == ProfilesTake((), type(taken(room_of(SQUARE)).step)())
 
 
-# Textbook and provable cases of cutting from sticks.
+# Cutting from the trade's usual stick; the proofs of the cutting itself stand with it.
 
 
-def test_first_fit_decreasing_falls_into_its_trap() -> None:
-    # Sum 5000 from sticks of 2500: two suffice (1250 + 750 + 500 and 1000 + 750 + 750); first-fit takes 3.
-    assert len(first_fit([1250, 1000, 750, 750, 750, 500], 2500, kerf=0)) == 3
-
-
-def test_halves_take_a_stick_each() -> None:
-    assert len(first_fit([1300] * 7, 2500, kerf=0)) == 7
-
-
-def test_kerf_parts_what_fits_exactly() -> None:
-    # 1600 + 900 fill 2500 without a kerf: 5 sticks; with 3 mm each 1600 stands alone, 900 go two by two: 8.
-    assert len(first_fit([1600] * 5 + [900] * 5, 2500, kerf=0)) == 5
-    assert len(first_fit([1600] * 5 + [900] * 5, 2500, kerf=3)) == 8
-
-
-def test_eight_foot_sticks() -> None:
-    assert len(first_fit([48] * 3 + [32] * 5, 96, kerf=0)) == 4
-
-
-@given(st.lists(st.integers(1, 9000), max_size=30), st.integers(500, 3000), st.integers(0, 5))
+@given(st.lists(st.integers(1, 9000), max_size=20), st.integers(500, 3000), st.integers(0, 5))
 def test_sticks_hold_every_piece(lengths: list[int], stick: int, kerf: int) -> None:
-    sticks = first_fit(map(float, lengths), float(stick), float(kerf))
-    assert fsum(map(fsum, sticks)) == pytest.approx(sum(lengths))
-    assert all(sum(pieces) + kerf * (len(pieces) - 1) <= stick + 1e-6 for pieces in sticks)
-    least = ceil(sum(lengths) / stick - 1e-9)
-    length = bought(sticks, stick, kerf)
-    assert least <= len(sticks) == ceil(length / stick - 1e-9)
-    assert length >= sum(lengths) + sawn(sticks, kerf) - 1e-6
+    runs = CutLengths(runs_of(map(float, lengths)), float(kerf), 100.0)
+    plan = from_sticks(runs, float(stick))
+    pieces = [piece for pattern in plan.patterns for piece in pattern.pieces * pattern.times]
+    assert fsum(pieces) == pytest.approx(sum(lengths))
+    assert joints(runs, plan) == sum(ceil(length / stick) - 1 for length in lengths)
+    assert all(
+        fsum(pattern.pieces) + kerf * (len(pattern.pieces) - 1) <= stick + 0.02 * len(pattern.pieces)
+        for pattern in plan.patterns
+    )
+    least, length = ceil(sum(lengths) / stick - 1e-9), bought(plan, float(kerf))
+    assert least <= plan.sticks == ceil(length / stick - 1e-9)
+    assert length >= sum(lengths) + sawn(plan, float(kerf)) - 1e-6
+
+
+def test_a_run_longer_than_a_stick_is_joined_over_a_connector() -> None:
+    # 4.0 m of 8 ft sticks: 2.4384 + 1.5616.
+    room = room_of(SQUARE, walls=(0, 1, 3))
+    assert fitted(room) == {profiles.CONNECTORS: 1}
+    assert materials(room, "edge_profile")[0].lengths == CutLengths(((4000.0, 1),), 3.0, 300.0)
+    # 5.0 m: 2.4384 + 2.4384 + 0.1232, which is too short: the second gives it 0.1768.
+    long = room_of(rectangle(5000, 3000), walls=(0, 1, 3))
+    [profile] = materials(long, "edge_profile")
+    assert profile.lengths is not None
+    plan = from_sticks(profile.lengths, 2438.4)
+    pieces = sorted(piece for pattern in plan.patterns for piece in pattern.pieces * pattern.times)
+    assert pieces == pytest.approx([300.0, 2261.6, 2438.4])
 
 
 def test_five_doorways_take_three_sticks() -> None:

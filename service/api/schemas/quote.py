@@ -43,6 +43,16 @@ class QuotesQuery(PageQuery):
     state = Word(*STATES)
 
 
+class CuttingSchema(AnswerSchema):
+    """How the sticks or rolls of a product were found, over all its lines."""
+
+    cost = Money(places=2, minimum=None)
+    bound = Money(places=2, minimum=None, metadata={"description": "no packs for these pieces cost less"})
+    gap = Money(places=2, minimum=None, metadata={"description": "0: proven to be the cheapest"})
+    method = ma.fields.String()
+    joints = ma.fields.Integer(metadata={"description": "in runs longer than the longest stick or roll"})
+
+
 class LineSchema(AnswerSchema):
     kind = Word("material", "labour", "delivery", "adjustment")
     role = ma.fields.String()
@@ -62,6 +72,7 @@ class LineSchema(AnswerSchema):
     allowance = ma.fields.Boolean(metadata={"description": "a stated price or product, still to be chosen"})
     note = ma.fields.String()
     rooms = ma.fields.List(ma.fields.String())
+    cutting = ma.fields.Nested(CuttingSchema, allow_none=True)
 
 
 class TaxSchema(AnswerSchema):

@@ -1,0 +1,133 @@
+"""The cheapest sticks or rolls, out of one supplier's pack sizes of one product, for lengths to be cut."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from itertools import product
+from math import ceil
+
+from service.cutting.runs import split
+from service.cutting.stock import Demand, Stock, cut
+from service.pricing.model import CutLengths, Cutting, Need, Offer, PriceBreak
+from service.pricing.packs import Mix, pack_price
+
+MM_PER_M = 1000.0
+STEPS_PER_MM = 1000
+"""Lengths are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""
+
+Levels = tuple[PriceBreak, ...]
+"""The price break at which each offer is bought."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Tried:
+    """What the packs cost that were found with some price breaks, and what these cost at least."""
+
+    cost: Decimal
+    bound: Decimal
+    method: str
+    counts: tuple[int, ...]
+
+    @property
+    def rank(self) -> tuple[Decimal, int]:
+        return self.cost, sum(self.counts)
+
+
+def same_cutting(need: Need) -> CutLengths | None:
+    """What needs must have alike, so that their lengths may be put together."""
+    return need.lengths and replace(need.lengths, runs=())
+
+
+def lengths_of(needs: Sequence[Need]) -> CutLengths | None:
+    """The lengths of several needs of one product; a quantity without lengths among them is one run."""
+    known = [need.lengths for need in needs if need.lengths is not None]
+    if not known:
+        return None
+    runs: Counter[float] = Counter()
+    for need in needs:
+        for length, count in need.lengths.runs if need.lengths else ((_one_run(need, known[0]), 1),):
+            runs[ceil(length * STEPS_PER_MM - 1e-3) / STEPS_PER_MM] += count
+    return CutLengths(
+        runs=tuple(sorted(runs.items(), reverse=True)),
+        kerf_mm=max(lengths.kerf_mm for lengths in known),
+        min_piece_mm=max(lengths.min_piece_mm for lengths in known),
+        width_mm=known[0].width_mm,
+    )
+
+
+def _one_run(need: Need, like: CutLengths) -> float:
+    return _length(need.quantity, like)
+
+
+def _length(quantity: Decimal, lengths: CutLengths) -> float:
+    """A quantity in m as it is, one in m2 over the width of its roll [mm]."""
+    width_m = 1.0 if lengths.width_mm is None else lengths.width_mm / MM_PER_M
+    return float(quantity) * MM_PER_M / width_m
+
+
+def cut_mix(lengths: CutLengths, offers: Sequence[Offer]) -> tuple[Mix, Cutting]:
+    """The cheapest packs from which all runs can be cut.
+
+    Each choice of price breaks is a cutting problem of its own: the packs that a break asks for are paid and
+    free to be cut up, further ones cost its price. The cheapest choice is the answer, and no choice of packs
+    costs less than the least of their bounds. Every offer's first break must begin at one pack (ValueError).
+    """
+    if any(offer.breaks[0].min_packs != 1 for offer in offers):
+        raise ValueError("the first price break of an offer must begin at one pack")
+    sizes = [_length(offer.pack_size, lengths) for offer in offers]
+    demands = _demands(lengths, max(sizes))
+    tried: list[_Tried] = []
+    for levels in sorted(product(*(offer.breaks for offer in offers)), key=_paid):
+        if not tried or _paid(levels) < min(each.cost for each in tried):
+            tried.append(_bought(demands, sizes, offers, levels, lengths.kerf_mm))
+    best = min(tried, key=lambda each: each.rank)
+    bound = min(best.cost, *(each.bound for each in tried))
+    joints = sum(demand.count for demand in demands) - sum(count for _, count in lengths.runs)
+    cutting = Cutting(best.cost, bound, best.cost - bound, best.method, joints)
+    return Mix(best.counts, best.cost), cutting
+
+
+def _demands(lengths: CutLengths, longest: float) -> list[Demand]:
+    """The runs, those longer than the longest pack parted for it."""
+    pieces: Counter[float] = Counter()
+    for run, count in lengths.runs:
+        for piece in split(run, longest, lengths.min_piece_mm):
+            pieces[piece] += count
+    return [Demand(piece, count) for piece, count in pieces.items()]
+
+
+def _asked(level: PriceBreak) -> int:
+    """Packs that must be paid for the price; the first break asks for none."""
+    return level.min_packs if level.min_packs > 1 else 0
+
+
+def _paid(levels: Levels) -> Decimal:
+    return sum((_asked(level) * level.price for level in levels), Decimal(0))
+
+
+def _bought(
+    demands: Sequence[Demand], sizes: Sequence[float], offers: Sequence[Offer], levels: Levels, kerf: float
+) -> _Tried:
+    pieces = sum(demand.count for demand in demands)
+    offered = {
+        stock: number
+        for number, (size, level) in reversed(list(enumerate(zip(sizes, levels, strict=True))))
+        for stock in _stocks(size, level, pieces)
+    }
+    plan = cut(demands, tuple(offered), kerf)
+    used: Counter[int] = Counter()
+    for pattern in plan.patterns:
+        used[offered[pattern.stock]] += pattern.times
+    counts = tuple(max(used[number], _asked(level)) for number, level in enumerate(levels))
+    cost = sum((n * pack_price(offer, n) for offer, n in zip(offers, counts, strict=True) if n), Decimal(0))
+    return _Tried(cost, _paid(levels) + Decimal(repr(plan.bound)), plan.method, counts)
+
+
+def _stocks(size: float, level: PriceBreak, pieces: int) -> Iterator[Stock]:
+    """Packs already paid, then further ones; what costs nothing is limited by the pieces to cut."""
+    if _asked(level):
+        yield Stock(size, 0.0, _asked(level))
+    yield Stock(size, float(level.price), None if level.price else pieces)
