@@ -102,7 +102,10 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
                 summary=summary,
                 description=(view.__doc__ or "").strip() or summary,
                 security=[{"bearerKey": []}] if scope else [],
-                parameters=[*_query_taken(query), *_headers_taken(method, changes, stores, "ETag" in headers)],
+                parameters=[
+                    *_query_taken(query),
+                    *_headers_taken(method, changes, stores, "ETag" in headers),
+                ],
             )(wrapped)
             self.add_url_rule(rule, operation, _around(wrapped, scope, stores), methods=[method])
             return view
@@ -127,7 +130,7 @@ def _around(view: View, scope: Scope | None, stores: bool) -> View:
     return run
 
 
-def _query_taken(query: type[ma.Schema] | None) -> list[Mapping[str, Any]]:
+def _query_taken(query: type[ma.Schema] | ma.Schema | None) -> list[Mapping[str, Any]]:
     """The query as the description wants it: parameters named here would else take the place of it."""
     return [] if query is None else [{"in": "query", "schema": query}]
 

@@ -150,7 +150,7 @@ class JobSchema(RequestSchema):
 
     @ma.validates_schema
     def _reckonable(self, data: dict[str, Any], **_: Any) -> None:
-        """A request is answered within seconds: so many corners, times the rotations tried, can be laid out."""
+        """So many corners, each times the rotations tried, are laid out within seconds."""
         points = sum(_corners(room) for room in data.get("rooms", ()))
         if points > MAX_JOB_POINTS:
             told = f"{points} corners, counted for each rotation tried; a job may have {MAX_JOB_POINTS}."
