@@ -1,0 +1,149 @@
+"""Mats from a roll laid side by side over a floor: strips, seams and what they take of the roll.
+
+Mats are butted, never lapped: a lap would lift the tile.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from math import ceil, floor
+
+import shapely
+from shapely import Geometry
+from shapely.geometry.base import BaseGeometry
+
+from service.cutting.runs import split
+from service.takeoff.answer import CutLengths, MembraneLayout, MembraneStrip
+from service.takeoff.room import Point
+from service.takeoff.sections import (
+    LEAST_MM,
+    Span,
+    common_spans,
+    level_spans,
+    merged,
+    turned_point,
+    upright_spans,
+)
+from service.takeoff.sticks import from_sticks, runs_of
+
+Seam = tuple[Point, Point]
+LEAST_MM2 = 1.0  # a smaller part of the floor is noise of clipping
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """What mats are cut from: width and length, and the shortest piece joined to a longer one [mm]."""
+
+    width: float
+    length: float
+    least_piece: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """One strip's breadth of the floor: its lower line, and the parts of the floor to be covered there."""
+
+    line: float
+    parts: tuple[BaseGeometry, ...]
+
+    @property
+    def spans(self) -> list[Span]:
+        """From where to where mat lies: a strip is parted where the floor is interrupted over its breadth."""
+        return merged([(part.bounds[0], part.bounds[2]) for part in self.parts])
+
+    @property
+    def area(self) -> BaseGeometry:
+        return shapely.union_all(self.parts)
+
+
+def bands_of(level: BaseGeometry, needed: BaseGeometry, start: float, width: float) -> list[Band]:
+    """The floor, its strips level, in bands from a line on; parts wholly outside of `needed` are left out."""
+    left, low, right, high = level.bounds
+    first = start + floor((low - start + LEAST_MM) / width) * width
+    lines = [first + number * width for number in range(ceil((high - first - LEAST_MM) / width))]
+    boxes = [shapely.box(left - 1.0, line, right + 1.0, line + width) for line in lines]
+    cut = shapely.intersection(level, boxes)
+    return [Band(line, _parts(part, needed)) for line, part in zip(lines, cut, strict=True)]
+
+
+def _parts(band: Geometry, needed: BaseGeometry) -> tuple[BaseGeometry, ...]:
+    parts = [part for part in shapely.get_parts(band) if part.area > LEAST_MM2]
+    return tuple(part for part in parts if _is_needed(part, needed))
+
+
+def _is_needed(part: BaseGeometry, needed: BaseGeometry) -> bool:
+    """A point inside settles it for most parts; the area decides the others."""
+    return needed.contains(part.representative_point()) or part.intersection(needed).area > LEAST_MM2
+
+
+def strip_breadth(band: Band, span: Span) -> Span:
+    """The lowest and the highest point of the floor under a strip."""
+    inside = [part.bounds for part in band.parts if part.bounds[0] < span[1] and part.bounds[2] > span[0]]
+    return min(bounds[1] for bounds in inside), max(bounds[3] for bounds in inside)
+
+
+def laid(bands: list[Band], angle: float, roll: Roll) -> MembraneLayout:
+    """The strips over bands that were made level by turning the room by -angle [degrees].
+
+    A strip reaches as far as its part of the floor, and is joined end to end where it outruns a roll.
+    """
+    runs = [(band, span) for band in bands for span in _runs(band, roll)]
+    strips = tuple(_strip(band, span, angle) for band, span in runs)
+    seams = (*_side_seams(bands), *_end_seams(runs))
+    lengths = CutLengths(runs_of(strip.length_m * 1000.0 for strip in strips))
+    return MembraneLayout(
+        strips=strips,
+        seam_length_m=sum(_length(seam) for seam in seams) / 1000.0,
+        rolls=from_sticks(lengths, roll.length).sticks,
+        area_m2=sum(strip.length_m for strip in strips) * roll.width / 1000.0,
+        seams=tuple((turned_point(start, angle), turned_point(end, angle)) for start, end in seams),
+    )
+
+
+def _runs(band: Band, roll: Roll) -> list[Span]:
+    runs = []
+    for start, end in band.spans:
+        for piece in split(end - start, roll.length, roll.least_piece):
+            runs.append((start, start + piece))
+            start += piece
+    return runs
+
+
+def _strip(band: Band, span: Span, angle: float) -> MembraneStrip:
+    _, below, _, above = band.area.bounds
+    _, low, _, high = band.area.intersection(shapely.box(span[0], below, span[1], above)).bounds
+    middle = (low + high) / 2.0
+    return MembraneStrip(
+        start=turned_point((span[0], middle), angle),
+        end=turned_point((span[1], middle), angle),
+        width_mm=high - low,
+        length_m=(span[1] - span[0]) / 1000.0,
+    )
+
+
+def _side_seams(bands: list[Band]) -> list[Seam]:
+    """Where two strips lie side by side: the floor just below the line and just above it."""
+    return [
+        ((start, above.line), (end, above.line))
+        for below, above in pairwise(bands)
+        if below.parts and above.parts
+        for start, end in common_spans(
+            level_spans(below.area, above.line - LEAST_MM), level_spans(above.area, above.line + LEAST_MM)
+        )
+    ]
+
+
+def _end_seams(runs: list[tuple[Band, Span]]) -> list[Seam]:
+    """Where a strip goes on with the next roll."""
+    joins = [
+        (band, one[1])
+        for (band, one), (next_band, following) in pairwise(runs)
+        if band is next_band and one[1] == following[0]
+    ]
+    return [((x, low), (x, high)) for band, x in joins for low, high in upright_spans(band.area, x)]
+
+
+def _length(seam: Seam) -> float:
+    (x0, y0), (x1, y1) = seam
+    return float(abs(x1 - x0) + abs(y1 - y0))
