@@ -2,25 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from service.takeoff.answer import Finding, Layout, Material, ProfileRun, Reason, Step, Work
+from service.takeoff.answer import CutLengths, Finding, Layout, Material, ProfileRun, Reason, Step, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.lattice import work_size
-from service.takeoff.profiles import MM_PER_M, profile_work, stock
+from service.takeoff.profiles import MM_PER_M, fittings, profile_work, stock
 from service.takeoff.room import Room, Skirting
+from service.takeoff.sticks import from_sticks, runs_of
+from service.takeoff.wall_stretches import Stretch, pieces, step_along, stretches
 from service.trade.values import TradeValues
 
 NOISE = 1e-9
+CUT_MM = 0.01  # a piece shorter by more than this is cut to length
+CORNERS = "corner pieces of the profile over the skirting"
 
 
 @dataclass(frozen=True, slots=True)
 class Strips:
-    """Skirting strips, and how many come from a tile by ripping it along its longer edge."""
+    """Skirting strips, how many come from a tile by ripping it along its longer edge, and their laying.
+
+    `cut` of their pieces are shorter than a strip; along `lined_up` of the `stretches` of wall their joints
+    are in line with the floor's.
+    """
 
     count: int
     a_tile: int
+    cut: int = 0
+    lined_up: int = 0
+    stretches: int = 0
 
     @property
     def tiles(self) -> int:
@@ -35,35 +47,50 @@ class SkirtingTake:
 
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> SkirtingTake:
     """Skirting tiles [piece], the profile over them [m] where one is chosen, cuts and setting [m]."""
-    wall_m = shape.measures.wall_length_m
-    if room.skirting is None or not wall_m:
+    walls = stretches(shape)
+    if room.skirting is None or not walls:
         return SkirtingTake((), Step())
-    runs = _profiles(room, wall_m)
-    strips = strips_of(room, room.skirting, wall_m, covered=bool(runs), values=values)
+    runs = _profiles(room, walls)
+    strips = strips_of(room, room.skirting, walls, layout, covered=bool(runs), values=values)
     if not strips.a_tile:
         return SkirtingTake((), Step(findings=(_too_high(room, room.skirting, values),)))
+    corners = shape.measures.inside_corners + shape.measures.outside_corners
     step = Step(
         materials=(
-            _tiles(room, room.skirting, strips, values),
+            _tiles(room, room.skirting, strips, values, covered=bool(runs)),
             *stock("skirting_profile", [(run, 0) for run in runs], room, values),
+            *fittings(room, {CORNERS: corners if runs else 0}),
         ),
         work=_work(room, room.skirting, shape, strips, runs),
     )
     return SkirtingTake(runs, step)
 
 
-def strips_of(room: Room, skirting: Skirting, wall_m: float, *, covered: bool, values: TradeValues) -> Strips:
-    """Strips along the walls [m] and how many a tile gives.
+def strips_of(
+    room: Room,
+    skirting: Skirting,
+    walls: Sequence[Stretch],
+    layout: Layout,
+    *,
+    covered: bool,
+    values: TradeValues,
+) -> Strips:
+    """The fewest strips that give all pieces along the walls, and how many strips a tile gives.
 
-    13.1 m of tile 600 x 300 with joints of 3 take 22 strips of 95 mm: from 11 tiles with a factory edge on
-    each strip, from 8 where a profile covers the top (`covered`).
+    13.1 m in five stretches of tile 600 x 300 with joints of 3 take 22 strips of 95 mm: from 11 tiles with a
+    factory edge on each strip, from 8 where a profile covers the top (`covered`).
     """
     depth, length = sorted(work_size(room.tile, room.joint))
     most = strips_across(depth, skirting.height, room.saw.kerf)
     edges = int(values.number("skirting.factory_edges"))
+    steps = [step_along(wall, layout, length, room.joint) for wall in walls]
+    laid = runs_of(piece for wall, step in zip(walls, steps, strict=True) for piece in pieces(wall, step))
     return Strips(
-        count=ceil(wall_m * MM_PER_M / (length + room.joint) - NOISE),
+        count=from_sticks(CutLengths(laid, room.saw.kerf), length).sticks,
         a_tile=most if covered else min(most, edges),
+        cut=sum(count for piece, count in laid if piece < length - CUT_MM),
+        lined_up=sum(step.lined_up for step in steps),
+        stretches=len(walls),
     )
 
 
@@ -80,16 +107,25 @@ def rips(room: Room, skirting: Skirting, strips: Strips) -> int:
     return strips.count - (strips.count // strips.a_tile if used_up else 0)
 
 
-def _profiles(room: Room, wall_m: float) -> tuple[ProfileRun, ...]:
+def _profiles(room: Room, walls: Sequence[Stretch]) -> tuple[ProfileRun, ...]:
     """The profile over the skirting, as high as the tile is thick, where the office has chosen one."""
     if room.chosen("skirting_profile") is None:
         return ()
-    return (ProfileRun("skirting", wall_m, room.tile.thickness, "top of the skirting"),)
+    return tuple(
+        ProfileRun(
+            "skirting", wall.length / MM_PER_M, room.tile.thickness, f"top of the skirting, {wall.place}"
+        )
+        for wall in walls
+    )
 
 
-def _tiles(room: Room, skirting: Skirting, strips: Strips, values: TradeValues) -> Material:
+def _tiles(room: Room, skirting: Skirting, strips: Strips, values: TradeValues, *, covered: bool) -> Material:
     broken = ceil(values.number("skirting.breakage") * strips.tiles - NOISE)
-    cut = f"{strips.count} strips {skirting.height:g} mm high, {strips.a_tile} a tile"
+    hidden = "under the profile or at the floor" if covered else "at the floor, a factory edge on top"
+    cut = (
+        f"{strips.count} strips {skirting.height:g} mm high, {strips.a_tile} a tile; cut edge {hidden}; "
+        f"joints in line with the floor's along {strips.lined_up} of {strips.stretches} stretches of wall"
+    )
     return Material(
         role="skirting_tile",
         unit="piece",
@@ -105,9 +141,8 @@ def _tiles(room: Room, skirting: Skirting, strips: Strips, values: TradeValues) 
 def _work(
     room: Room, skirting: Skirting, shape: FloorShape, strips: Strips, runs: tuple[ProfileRun, ...]
 ) -> tuple[Work, ...]:
-    """Ripping, a cut to length at the end of each run of wall, setting, and the profile on top."""
-    walls = shape.measures.inside_corners + shape.measures.outside_corners + len(room.doorways)
-    cuts = Work("cut_straight", "cuts", rips(room, skirting, strips) + walls, "cut")
+    """Ripping, cutting to length what is no whole strip, setting, and the profile on top."""
+    cuts = Work("cut_straight", "cuts", rips(room, skirting, strips) + strips.cut, "cut")
     setting = Work("skirting", "metres", shape.measures.wall_length_m, "m")
     return (cuts, setting, profile_work(runs)) if runs else (cuts, setting)
 
