@@ -177,6 +177,7 @@ class Waterproofing:
     outside_corners: int
     pipe_seals: int
     drain_seals: int
+    upstand_mm: float | None = None  # how far over the finished floor the wall is sealed
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
 from service.takeoff.answer import (
@@ -18,7 +18,7 @@ from service.takeoff.answer import (
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Room
 from service.takeoff.sealed_ground import sealed_ground
-from service.takeoff.waterproofing_rules import of_kind, sealed, unsealed
+from service.takeoff.waterproofing_rules import of_kind, sealed, unsealed, upstand_key
 from service.trade.values import TradeValues
 
 
@@ -34,7 +34,8 @@ def take(
     """Band [m], corner pieces and seals [piece], their work, the flood test and its waits [h]."""
     if not room.waterproof:
         return WaterproofingTake(None, Step(findings=unsealed(room, values)))
-    answer = measure(room, shape, membrane, values)
+    measured = measure(room, shape, membrane, values)
+    answer = replace(measured, upstand_mm=values.number(upstand_key(room)))
     step = Step(
         materials=_materials(room, answer, values),
         work=_work(answer),

@@ -84,16 +84,25 @@ def _exposure_class(room: Room, values: TradeValues) -> Finding:
     return Finding("exposure_class", "condition", message, values.citation(key))
 
 
+def upstand_key(room: Room) -> str:
+    """Where water is thrown against the wall, under a shower and outdoors, it is sealed higher."""
+    splashed = room.hardest_exposure == "exterior" or of_kind(room, "drain")
+    return f"waterproofing.upstand{'_splashed' if splashed else ''}"
+
+
 def _upstand(room: Room, values: TradeValues) -> Finding:
     """The band's wall leg starts on the membrane and must reach the upstand over the finished floor."""
-    floor_leg, source = values.number("waterproofing.band_leg"), values.citation("waterproofing.upstand")
-    wanted, level = values.number("waterproofing.upstand"), tile_height_mm(room, values)
+    floor_leg, source = values.number("waterproofing.band_leg"), values.citation(upstand_key(room))
+    wanted, level = values.number(upstand_key(room)), tile_height_mm(room, values)
     leg = values.number("waterproofing.band_width") - floor_leg
     message = f"The band's wall leg of {leg:.0f} mm reaches {leg - level:.0f} mm over the finished floor"
     if leg - level >= wanted:
         return Finding("upstand", "pass", f"{message}; at least {wanted:.0f} mm is asked.", source)
     wide = wanted + level + floor_leg
-    return Finding("upstand", "condition", f"{message}: use a band at least {wide:.0f} mm wide.", source)
+    message += (
+        f", {wanted:.0f} mm are asked: seal the wall above it or use a band at least {wide:.0f} mm wide."
+    )
+    return Finding("upstand", "condition", message, source)
 
 
 def _zones(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:

@@ -23,6 +23,8 @@ from service.store.session import open_session
 from service.takeoff.answer import Takeoff
 from tests.api.conftest import Office
 
+CUT_TO_LENGTH = ("edge_profile", "transition_profile", "skirting_profile", "movement_joint_profile")
+
 
 @pytest.fixture
 def job(demo_tiles: dict[str, str]) -> dict[str, Any]:
@@ -75,6 +77,18 @@ def test_the_totals_are_the_exact_sums_of_the_lines(demo: Office, job: dict[str,
     assert sum(Decimal(line["price"]) for line in quote["lines"]) == totals["net"]
     assert totals["net"] + totals["tax"] == totals["gross"]
     assert sum(Decimal(tax["amount"]) for tax in quote["totals"]["taxes"]) == totals["tax"]
+
+
+def test_sticks_and_rolls_of_the_demo_are_proven_to_be_the_cheapest(
+    demo: Office, job: dict[str, Any]
+) -> None:
+    lines = demo.post("/v1/quotes", job).json["lines"]
+    cut = {line["role"]: line["cutting"] for line in lines if line["cutting"]}
+    assert {"membrane", "transition_profile"} <= set(cut) <= {"membrane", *CUT_TO_LENGTH}
+    assert {each["gap"] for each in cut.values()} == {"0.00"}
+    assert all(each["cost"] == each["bound"] for each in cut.values())
+    sums = {role: sum(Decimal(x["amount"]) for x in lines if x["role"] == role) for role in cut}
+    assert sums["membrane"] == Decimal(cut["membrane"]["cost"])
 
 
 def test_the_customer_sees_no_cost_and_no_supplier(demo: Office, job: dict[str, Any]) -> None:

@@ -178,6 +178,20 @@ def test_the_upstand_over_the_finished_floor() -> None:
     assert finding(thick, "upstand").verdict == "condition"
 
 
+@pytest.mark.parametrize(
+    ("room", "upstand"), [(wet(), 50), (wet(DRAIN), 150), (wet(exposure="exterior"), 150)]
+)
+def test_the_upstand_follows_the_exposure(room: Room, upstand: float) -> None:
+    # 50 mm at the wall base of a wet floor (from memory, DIN 18534-1), 150 mm at showers and outdoors (common
+    # practice), which a band of 125 mm does not reach: 150 + 12.4 + 50 = 212 mm.
+    answer = taken(room).answer
+    assert answer is not None
+    assert answer.upstand_mm == upstand
+    said = finding(room, "upstand")
+    assert said.verdict == ("pass" if upstand == 50 else "condition")
+    assert ("at least 212 mm wide" in said.message) == (upstand == 150)
+
+
 def test_a_wet_room_without_waterproofing_is_refused() -> None:
     result = taken(wet(waterproof=False))
     assert result.answer is None
