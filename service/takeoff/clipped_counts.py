@@ -142,7 +142,7 @@ def _exact(ground: Ground, met: _Met, chosen: Bools, tile: Floats, origins: Floa
     start, count = met.start[chosen], met.count[chosen]
     rings = tile + (met.at[chosen] + origins[start])[:, None]
     outlines = np.asarray(shapely.polygons(rings)) if len(rings) else np.array([], object)
-    parts, owner = solid_parts(ground.field, outlines)
+    parts, owner = solid_parts(ground, outlines)
     box = shapely.bounds(parts).reshape(-1, 4)
     middle = (box[:, 2:] + box[:, :2]) / 2 - origins[start[owner]]
     return _Pieces(start[owner], box[:, 2:] - box[:, :2], shapely.area(parts), middle, count[owner])

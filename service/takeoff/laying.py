@@ -19,6 +19,8 @@ from service.takeoff.sweep import Floats, Positions, corners_at, segments_of, sw
 
 Geometries = npt.NDArray[np.object_]
 _POLYGON = 3  # type number of the simple features standard
+_MANY_EDGES = 48  # of a field, from which tiles are clipped by the part around them
+_WINDOWS = 12  # along the longer side of such a field; each reaches over the next, so that a tile lies in one
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,21 @@ class Ground:
         rim = shapely.buffer(self.field.boundary, 2 * TOLERANCE, quad_segs=1)
         shapely.prepare(rim)
         return rim
+
+    def around(self, tiles: Geometries) -> shapely.Geometry | Geometries:
+        """The field; where it has many edges, the part around each tile, to be clipped sooner."""
+        if len(self.segments) <= _MANY_EDGES or len(tiles) == 0:
+            return self.field
+        box = shapely.bounds(tiles)
+        reach = box[:, 2:] - box[:, :2]
+        extent = self.segments.reshape(-1, 2)
+        size = max(float(reach.max()), float(np.ptp(extent, axis=0).max()) / _WINDOWS)
+        cells, which = np.unique(
+            np.floor((box[:, :2] - extent.min(axis=0)) / size), axis=0, return_inverse=True
+        )
+        low = extent.min(axis=0) + cells * size
+        windows = shapely.box(low[:, 0], low[:, 1], low[:, 0] + 2 * size, low[:, 1] + 2 * size)
+        return np.asarray(shapely.intersection(self.field, windows))[which.ravel()]
 
 
 @dataclass(frozen=True)
@@ -131,7 +148,7 @@ def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piec
     whole, edge = sweep(ground.segments, repeat, tile, origin)
     at = corners_at(edge, repeat, origin)
     outlines = _outlines(tile, at)
-    pieces, owner = solid_parts(ground.field, outlines)
+    pieces, owner = solid_parts(ground, outlines)
     bounds, areas = shapely.bounds(pieces).reshape(-1, 4), shapely.area(pieces)
     low = np.min(tile, axis=0)
     least = min(min_piece, *(np.max(tile, axis=0) - low).tolist())
@@ -162,9 +179,9 @@ def is_rectangle(tile: Ring | Floats) -> bool:
     return len(tile) == 4
 
 
-def solid_parts(field: shapely.Geometry, tiles: Geometries) -> tuple[Geometries, npt.NDArray[np.int64]]:
+def solid_parts(ground: Ground, tiles: Geometries) -> tuple[Geometries, npt.NDArray[np.int64]]:
     """The parts of each tile on the field that are more than noise, and the tile that each is part of."""
-    parts, owner = shapely.get_parts(shapely.intersection(field, tiles), return_index=True)
+    parts, owner = shapely.get_parts(shapely.intersection(ground.around(tiles), tiles), return_index=True)
     solid = shapely.get_type_id(parts) == _POLYGON
     solid &= shapely.area(parts) > TOLERANCE * shapely.length(parts) / 2
     return parts[solid], owner[solid]
