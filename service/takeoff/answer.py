@@ -110,6 +110,7 @@ class OriginSearch:
     corner: OriginChoice
     runners_up: tuple[OriginChoice, ...]
     tried: int
+    complete: bool = False  # all starts that can count otherwise were counted; else a sample of them
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +146,11 @@ class Layout:
     plan: Plan | None = None
     search: OriginSearch | None = None  # where the best origin was asked for
     tiles_cut: tuple[TileCut, ...] = ()  # every tile that is no plain whole one
+
+    @property
+    def tiles_gap(self) -> int:
+        """Tiles by which the count may lie over the fewest possible; 0 where it is proven."""
+        return self.tiles_needed - self.tiles_lower_bound
 
     def bedded_area_m2(self, joint_mm: float) -> float:
         """Tile and the joints between [m2]: what is combed with mortar, laid and cleaned."""

@@ -127,3 +127,9 @@ def test_the_plan_of_a_quote_by_layers(demo: Office) -> None:
 def layers_of(svg: bytes) -> set[str]:
     root = ElementTree.fromstring(svg)  # noqa: S314  (our own output)
     return {group.attrib["data-layer"] for group in root if "data-layer" in group.attrib}
+
+
+def test_the_gap_to_the_least_number_of_tiles_is_told(demo: Office) -> None:
+    [told] = take_off(demo, HALL)
+    layout = told["layout"]
+    assert layout["tiles_gap"] == layout["tiles_needed"] - layout["tiles_lower_bound"] >= 0

@@ -18,21 +18,34 @@ class CutsSchema(AnswerSchema):
     curve = ma.fields.Integer()
 
 
+_STEPS = """the narrowest piece as a share of its tile; 0 where a strip stays open that the joint cannot take
+up, which is worst. It is judged in steps: at least 1/2, at least 1/3, at least 1/4, at least 1/8, less; a
+lower step is taken only where no start reaches the higher one""".replace("\n", " ")
+_COMPLETE = """true: every start that can differ was counted (right-angled floor, level courses of one tile, all
+edges looked at), and tiles needed was reckoned for the best few of them; false: starts were sampled, and a
+better one may exist""".replace("\n", " ")
+
+
 class OriginChoiceSchema(AnswerSchema):
-    """A start and what it gives, in the order in which starts are judged."""
+    """A start and what it gives. Starts are judged in this order, a later criterion only where the earlier
+    are equal: step of the narrowest piece, tiles needed, cuts, imbalance (in hundredths of a tile), a whole
+    tile at the entrance, cut tiles on the sight line."""
 
     origin = position()
     rotation_deg = Rounded(3)
-    narrowest_share = Rounded(
-        3, metadata={"description": "the narrowest piece as a share of its tile; 0 where a gap stays open"}
-    )
-    tiles_needed = ma.fields.Integer()
-    cuts = ma.fields.Integer()
+    narrowest_share = Rounded(3, metadata={"description": _STEPS})
+    tiles_needed = ma.fields.Integer(metadata={"description": "the fewer the better"})
+    cuts = ma.fields.Integer(metadata={"description": "the fewer the better"})
     imbalance = Rounded(
-        3, metadata={"description": "by how much of a tile opposite edges differ, both axes together"}
+        3,
+        metadata={"description": "by how much of a tile opposite edges differ, both axes together"},
     )
-    whole_at_entrance = ma.fields.Boolean(allow_none=True)
-    cut_on_sight_line = ma.fields.Integer(allow_none=True)
+    whole_at_entrance = ma.fields.Boolean(
+        allow_none=True, metadata={"description": "null where no entrance is known"}
+    )
+    cut_on_sight_line = ma.fields.Integer(
+        allow_none=True, metadata={"description": "the fewer the better; null where there is no sight line"}
+    )
 
 
 class OriginSearchSchema(AnswerSchema):
@@ -40,8 +53,12 @@ class OriginSearchSchema(AnswerSchema):
 
     chosen = ma.fields.Nested(OriginChoiceSchema)
     corner = ma.fields.Nested(OriginChoiceSchema)
-    runners_up = ma.fields.List(ma.fields.Nested(OriginChoiceSchema))
-    tried = ma.fields.Integer()
+    runners_up = ma.fields.List(
+        ma.fields.Nested(OriginChoiceSchema),
+        metadata={"description": "at most two, each unlike the chosen and the other in more than its place"},
+    )
+    tried = ma.fields.Integer(metadata={"description": "how many starts were counted"})
+    complete = ma.fields.Boolean(metadata={"description": _COMPLETE})
 
 
 class LayoutSchema(AnswerSchema):
@@ -57,6 +74,9 @@ class LayoutSchema(AnswerSchema):
     narrowest_piece_mm = millimetres(allow_none=True)
     tiles_needed = ma.fields.Integer()
     tiles_lower_bound = ma.fields.Integer()
+    tiles_gap = ma.fields.Integer(
+        metadata={"description": "tiles_needed less tiles_lower_bound; 0 where no cutting takes fewer tiles"}
+    )
     wastage_percent = Rounded(2)
     tiled_area_m2 = metres()
     joint_length_m = metres()
