@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import astuple, fields, replace
-from math import ceil
+from math import atan2, ceil, degrees, remainder
 
 from service.takeoff.answer import Cuts, Fitness, Layout, Material, Reason, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
@@ -11,6 +11,9 @@ from service.takeoff.room import Room, Tile
 from service.trade.values import TradeValues
 
 QUARTER_TURN = 90.0
+ALONG = 0.1
+"""Courses run along a wall within so many degrees: rooms are measured to the millimetre, and one in a metre
+is 0.06 degrees."""
 NOISE = 1e-9  # a share of whole tiles that comes out whole stays whole
 
 
@@ -21,7 +24,8 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     repairs belongs to the tile, not to a room: `with_attic_stock` adds it when the rooms are added up.
     """
     area = layout.bedded_area_m2(room.joint)
-    setting = Work(size_class(room.tile, values), "area", area, "m2", setting_factor(room, area, values))
+    factor = setting_factor(room, shape, area, values)
+    setting = Work(size_class(room.tile, values), "area", area, "m2", factor)
     cleaning = Work("final_clean", "area", area, "m2")
     return Step(
         materials=(_tiles(room, layout, values),),
@@ -53,21 +57,28 @@ def size_class(tile: Tile, values: TradeValues) -> str:
     return str(next(row["activity"] for row in classes if longest <= row["longest_up_to"]))
 
 
-def setting_factor(room: Room, area_m2: float, values: TradeValues) -> float:
+def setting_factor(room: Room, shape: FloorShape, area_m2: float, values: TradeValues) -> float:
     """How much longer a square metre takes than plain ceramic in an ordinary room: pattern, tile, room."""
     return (
-        pattern_factor(room, values)
+        pattern_factor(room, shape, values)
         * values.number(f"setting.material_factor.{room.tile.material}")
         * room_factor(area_m2, values)
     )
 
 
-def pattern_factor(room: Room, values: TradeValues) -> float:
-    """The factor of the pattern, or of laying askew where that is the harder."""
+def pattern_factor(room: Room, shape: FloorShape, values: TradeValues) -> float:
+    """The factor of the pattern, or of laying askew to the walls where that is the harder."""
     plain = values.number(f"setting.pattern_factor.{room.pattern.kind}")
-    if room.pattern.rotation % QUARTER_TURN == 0:
+    if askew_by(room, shape) <= ALONG:
         return plain
     return max(plain, values.number("setting.pattern_factor.diagonal"))
+
+
+def askew_by(room: Room, shape: FloorShape) -> float:
+    """The angle between the tile's sides and the longest wall, or edge where none is a wall [0 to 45 deg]."""
+    longest = max(shape.edges, key=lambda edge: (edge.wall, edge.length))
+    (x0, y0), (x1, y1) = longest.start, longest.end
+    return abs(remainder(room.pattern.rotation - degrees(atan2(y1 - y0, x1 - x0)), QUARTER_TURN))
 
 
 def room_factor(area_m2: float, values: TradeValues) -> float:

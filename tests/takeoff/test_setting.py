@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from service.takeoff.answer import Cuts, Layout, Material, Reason, Step
 from service.takeoff.geometry import floor_shape
 from service.takeoff.labour import labour_lines
+from service.takeoff.layout import lay_out
 from service.takeoff.merge import merged, owned
 from service.takeoff.rates import LabourRate
 from service.takeoff.room import Pattern, Room, Tile
@@ -22,7 +23,7 @@ from service.takeoff.setting import (
     take,
     with_attic_stock,
 )
-from tests.takeoff.rooms import DRY_RECTANGLE, LABOUR, VALUES
+from tests.takeoff.rooms import DRY_RECTANGLE, LABOUR, VALUES, rectangle, walled
 
 CUTS = Cuts(straight=17, notch_l=2, hole=1)
 LAYOUT = Layout(None, 70, 54, 16, CUTS, 4.8, 110.0, 70, 69, 5.0, 6.0, 40.0)
@@ -123,12 +124,36 @@ def test_hours_of_a_room_of_porcelain_laid_askew() -> None:
     ],
 )
 def test_the_harder_of_pattern_and_angle_counts(pattern: Pattern, factor: float) -> None:
-    assert pattern_factor(replace(DRY_RECTANGLE, pattern=pattern), VALUES) == factor
+    shape = floor_shape(DRY_RECTANGLE)
+    assert pattern_factor(replace(DRY_RECTANGLE, pattern=pattern), shape, VALUES) == factor
+
+
+@pytest.mark.parametrize(
+    ("rotation", "factor"), [(45.0, 1.0), (-45.0, 1.0), (44.95, 1.0), (0.0, 1.2), (40.0, 1.2)]
+)
+def test_courses_along_the_walls_are_straight_however_the_room_is_drawn(
+    rotation: float, factor: float
+) -> None:
+    # By hand: the walls of this rectangle run at 45 and 135 degrees.
+    ring = ((0.0, 0.0), (3000.0, 3000.0), (1000.0, 5000.0), (-2000.0, 2000.0))
+    room = replace(DRY_RECTANGLE, shape=walled(ring), doorways=(), pattern=Pattern(rotation=rotation))
+    assert pattern_factor(room, floor_shape(room), VALUES) == factor
+
+
+def test_the_rotation_that_the_best_start_chose_is_paid() -> None:
+    # By hand: 5 x 5 tiles of 300 mm with their joints fill 1512 mm, the perimeter joint 6 mm at each wall;
+    # so laid nothing is cut, and turned by 45 degrees much.
+    tried = Pattern(rotation=45.0, try_rotations=(0.0,))
+    square = Room("Store", walled(rectangle(1524.0, 1524.0)), Tile(300.0, 300.0), pattern=tried)
+    shape = floor_shape(square)
+    setting = take(square, shape, lay_out(square, shape, VALUES), VALUES).work[0]
+    plain = replace(square, pattern=Pattern())
+    assert setting.factor == setting_factor(plain, shape, setting.quantity, VALUES)
 
 
 def test_factors_are_the_organisations_own_where_it_has_them() -> None:
     own = VALUES.overridden_by({"setting.material_factor.porcelain": 2.0})
-    assert setting_factor(DRY_RECTANGLE, 10.0, own) == 2.0
+    assert setting_factor(DRY_RECTANGLE, floor_shape(DRY_RECTANGLE), 10.0, own) == 2.0
 
 
 def test_small_and_large_rooms() -> None:
