@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from service.takeoff.answer import Cuts, Layout, Material, Reason, Step
 from service.takeoff.geometry import floor_shape
 from service.takeoff.labour import labour_lines
-from service.takeoff.layout import lay_out
 from service.takeoff.merge import merged, owned
 from service.takeoff.rates import LabourRate
 from service.takeoff.room import Pattern, Room, Tile
@@ -138,17 +137,6 @@ def test_courses_along_the_walls_are_straight_however_the_room_is_drawn(
     ring = ((0.0, 0.0), (3000.0, 3000.0), (1000.0, 5000.0), (-2000.0, 2000.0))
     room = replace(DRY_RECTANGLE, shape=walled(ring), doorways=(), pattern=Pattern(rotation=rotation))
     assert pattern_factor(room, floor_shape(room), VALUES) == factor
-
-
-def test_the_rotation_that_the_best_start_chose_is_paid() -> None:
-    # By hand: 5 x 5 tiles of 300 mm with their joints fill 1512 mm, the perimeter joint 6 mm at each wall;
-    # so laid nothing is cut, and turned by 45 degrees much.
-    tried = Pattern(rotation=45.0, try_rotations=(0.0,))
-    square = Room("Store", walled(rectangle(1524.0, 1524.0)), Tile(300.0, 300.0), pattern=tried)
-    shape = floor_shape(square)
-    setting = take(square, shape, lay_out(square, shape, VALUES), VALUES).work[0]
-    plain = replace(square, pattern=Pattern())
-    assert setting.factor == setting_factor(plain, shape, setting.quantity, VALUES)
 
 
 def test_factors_are_the_organisations_own_where_it_has_them() -> None:
