@@ -22,7 +22,7 @@ from service.takeoff.setting import (
     take,
     with_attic_stock,
 )
-from tests.takeoff.rooms import DRY_RECTANGLE, LABOUR, VALUES, rectangle, walled
+from tests.takeoff.rooms import DRY_RECTANGLE, LABOUR, VALUES, walled
 
 CUTS = Cuts(straight=17, notch_l=2, hole=1)
 LAYOUT = Layout(None, 70, 54, 16, CUTS, 4.8, 110.0, 70, 69, 5.0, 6.0, 40.0)
