@@ -10,7 +10,7 @@ out, and how tiles can be shared is reckoned for those only.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -21,11 +21,12 @@ from service.takeoff.laid_floor import Floor, LaidFloor
 from service.takeoff.level_counts import count_all, courses_of
 from service.takeoff.level_field import level_field
 from service.takeoff.room import Point
-from service.takeoff.starts import affordable, free_starts, level_starts, starts_around
+from service.takeoff.starts import affordable, fitted_to_all, free_starts, level_starts, starts_around
 from service.takeoff.tried import GAP, Tried, Wants, joined, seen, step_of
 
 _MOST_LAID = 3  # starts beside the plain one that are laid out; twice as many need hardly fewer tiles
 _RUNNERS_UP = 2
+_TOLD = 3  # decimals in which starts are told apart
 _FINER = (1 / 12, 1 / 24)  # of the cell: how far around the best of a sample more starts are tried
 
 
@@ -71,10 +72,24 @@ def best_floor(floors: list[Floor], corner: Point) -> tuple[LaidFloor, OriginSea
     tried = [_tried(floor, floor.ground.turn.point_to_tile(corner)) for floor in floors]
     laid = [list(_laid(floor, each, corner)) for floor, each in zip(floors, tried, strict=True)]
     plain = laid[0][0]
-    first, *others = sorted((each for floor in laid for each in floor), key=lambda each: each.value)
-    next_best = tuple(each.choice for each in others[:_RUNNERS_UP])
-    count = sum(len(each.origins) for each in tried)
-    return first.laid, OriginSearch(first.choice, plain.choice, next_best, count)
+    ranked = sorted((each for floor in laid for each in floor), key=lambda each: each.value)
+    first, *next_best = _unlike([each.choice for each in ranked])[: 1 + _RUNNERS_UP]
+    count, complete = sum(len(each.origins) for each in tried), all(each.complete for each in tried)
+    return ranked[0].laid, OriginSearch(first, plain.choice, tuple(next_best), count, complete)
+
+
+def _unlike(choices: list[OriginChoice]) -> list[OriginChoice]:
+    """The first of those that are told alike but for their place."""
+    told = [
+        replace(
+            each,
+            origin=(0.0, 0.0),
+            narrowest_share=round(each.narrowest_share, _TOLD),
+            imbalance=round(each.imbalance, _TOLD),
+        )
+        for each in choices
+    ]
+    return [each for i, each in enumerate(choices) if told[i] not in told[:i]]
 
 
 def _laid(floor: Floor, tried: Tried, corner: Point) -> Iterator[Judged]:
@@ -91,7 +106,8 @@ def _tried(floor: Floor, plain: Point) -> Tried:
     level, courses = level_field(floor.ground.field), courses_of(floor.repeat)
     if level and courses:
         xs, ys = level_starts(level, courses, plain, wants)
-        return count_all(level, courses, xs, ys, wants, floor.view.threshold)
+        counted = count_all(level, courses, xs, ys, wants, floor.view.threshold)
+        return replace(counted, complete=fitted_to_all(level, courses))
     tried = count_each(floor.ground, floor.repeat, free_starts(floor.ground, floor.repeat, plain), wants)
     for share in _FINER:
         around = affordable(starts_around(tried.origins[tried.ranked()], floor.repeat, share), floor.ground)

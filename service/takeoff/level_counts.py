@@ -61,10 +61,9 @@ def count_all(
     pieces, cuts, tiles, open_too, *wide = sums
     step = np.where(open_too - pieces > 0.5, GAP, (pieces - np.stack(wide) > 0.5).sum(axis=0))
     origins = np.stack(np.meshgrid(xs, ys, indexing="ij"), axis=-1).reshape(-1, 2)
-    imbalance = _imbalance(level, courses, xs, ys)
-    entrance = _cut_at(threshold, courses, xs, ys)
-    found = (tiles, pieces, cuts, imbalance, entrance)
-    return Tried(origins, step.ravel(), *(each.ravel() for each in found))
+    looks = (_imbalance(level, courses, xs, ys), _cut_at(threshold, courses, xs, ys))
+    tiles, pieces, cuts, imbalance, entrance = (each.ravel() for each in (tiles, pieces, cuts, *looks))
+    return Tried(origins, step.ravel(), tiles, pieces, cuts, imbalance, entrance)
 
 
 def _of_tile(level: LevelField, courses: Courses, tile: Ring, xs: Floats, ys: Floats, wants: Wants) -> Floats:

@@ -49,6 +49,12 @@ def level_starts(level: LevelField, courses: Courses, plain: Point, wants: Wants
     )
 
 
+def fitted_to_all(level: LevelField, courses: Courses) -> bool:
+    """Whether the starts of `level_starts` are all that can differ."""
+    fitted = max(len(level.xs) * courses.classes, len(level.ys)) <= _MOST_LINES
+    return fitted and len(courses.repeat.tiles) == 1
+
+
 def _along(lines: Floats, size: float, pitch: float, wants: Wants, shares: Sequence[float]) -> Floats:
     """Where a tile may begin so that something changes at one of the field's edges, or is balanced."""
     ends = (lines.min() + lines.max() - size) / 2 + np.array([0.0, pitch / 2])

@@ -65,6 +65,7 @@ class Tried:
     cuts: Floats
     imbalance: Floats
     cut_at_entrance: Floats
+    complete: bool = False  # whether no start between these can count otherwise
 
     def ranked(self) -> Ints:
         """Numbers of the starts in the order of the criteria, of equally good ones the first first."""

@@ -21,9 +21,9 @@ class CutsSchema(AnswerSchema):
 _STEPS = """the narrowest piece as a share of its tile; 0 where a strip stays open that the joint cannot take
 up, which is worst. It is judged in steps: at least 1/2, at least 1/3, at least 1/4, at least 1/8, less; a
 lower step is taken only where no start reaches the higher one""".replace("\n", " ")
-_COMPLETE = """true: every start that can differ was counted (right-angled floor, level courses of one tile, all
-edges looked at), and tiles needed was reckoned for the best few of them; false: starts were sampled, and a
-better one may exist""".replace("\n", " ")
+_COMPLETE = """true: every start that can differ was counted (right-angled floor, level courses of one tile,
+all edges looked at), and tiles needed was reckoned for the best few; false: starts were sampled, and a better
+one may exist""".replace("\n", " ")
 
 
 class OriginChoiceSchema(AnswerSchema):
