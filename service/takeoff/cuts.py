@@ -2,7 +2,8 @@
 
 Sides of a piece that do not lie on its tile's outline are sawn. A run of sawn sides is parted at the
 piece's outward corners, where one cut ends and the next begins; what is left between is one cut: one side
-is straight or diagonal, two around an inward corner an L notch, three a U notch, more a curve.
+is straight or diagonal, two around an inward corner an L notch, three a U notch, more a curve. Three short
+sides or more that turn a little each time, inward or outward, are the chords of one curve.
 """
 
 from __future__ import annotations
@@ -22,6 +23,12 @@ from service.takeoff.room import Point, Ring
 
 NEAR = 2 * TOLERANCE  # a side so near the tile's outline lies on it [mm]
 STRAIGHT_ON = 1e-3  # sides that turn by less are one side [rad]
+GENTLE = math.radians(20)
+"""Chords of a curve turn by no more [rad]: so does a circle drawn with 18 corners; a bay's walls turn by 30
+degrees or more and are cut one by one."""
+SHORT = 0.5
+"""Chords of a curve are no longer than this share of their tile: three longer ones fit in no tile, since its
+diagonal is at most 1.42 of its length."""
 _CUT_OF_SIDES: dict[int, CutKind] = {2: "notch_l", 3: "notch_u"}
 
 _COUNTS = tuple(attrgetter(each.name) for each in fields(Cuts))
@@ -85,6 +92,8 @@ def _counted(kinds: Sequence[CutKind]) -> Cuts:
 
 
 def _kind(cut: Sequence[Side], tile: Sequence[Side]) -> CutKind:
+    if len(cut) == 3 and all(_curve_goes_on(*pair, _short(tile)) for pair in pairwise(cut)):
+        return "curve"
     if len(cut) > 1:
         return _CUT_OF_SIDES.get(len(cut), "curve")
     parallel = any(abs(_turn(cut[0], side, half=True)) < STRAIGHT_ON for side in tile)
@@ -94,10 +103,8 @@ def _kind(cut: Sequence[Side], tile: Sequence[Side]) -> CutKind:
 def _sawn_runs(sides: Sequence[Side], tile: Sequence[Side]) -> Iterator[list[Side]]:
     """Each cut as its sides in order."""
     sawn = [not _on_tile(side, tile) for side in sides]
-    begins = [
-        now and not (before and _turn(sides[i - 1], sides[i]) < 0)
-        for i, (before, now) in enumerate(zip([sawn[-1], *sawn], sawn, strict=False))
-    ]
+    joined = _joined_to_last(sides, sawn, tile)
+    begins = [now and not goes_on for now, goes_on in zip(sawn, joined, strict=True)]
     first = next((i for i, begin in enumerate(begins) if begin), 0)
     run: list[Side] = []
     for i in [*range(first, len(sides)), *range(first)]:
@@ -108,6 +115,25 @@ def _sawn_runs(sides: Sequence[Side], tile: Sequence[Side]) -> Iterator[list[Sid
             run.append(sides[i])
     if run:
         yield run
+
+
+def _joined_to_last(sides: Sequence[Side], sawn: Sequence[bool], tile: Sequence[Side]) -> list[bool]:
+    """Whether one cut goes on from the side before: around an inward corner, or along a curve."""
+    short, count = _short(tile), len(sides)
+    both = [sawn[i - 1] and sawn[i] for i in range(count)]
+    bends = [both[i] and _curve_goes_on(sides[i - 1], sides[i], short) for i in range(count)]
+    curved = [bends[i] and (bends[i - 1] or bends[(i + 1) % count]) for i in range(count)]
+    return [curved[i] or (both[i] and _turn(sides[i - 1], sides[i]) < 0) for i in range(count)]
+
+
+def _curve_goes_on(one: Side, other: Side, short: float) -> bool:
+    return abs(_turn(one, other)) <= GENTLE and max(math.dist(*one), math.dist(*other)) <= short
+
+
+def _short(tile: Sequence[Side]) -> float:
+    """The longest chord of a curve in this tile [mm]."""
+    xs, ys = zip(*(start for start, _ in tile), strict=True)
+    return float(SHORT * max(max(xs) - min(xs), max(ys) - min(ys)))
 
 
 def _joined_sides(points: Sequence[tuple[float, ...]]) -> list[Side]:

@@ -1,7 +1,7 @@
 """The cuts of many pieces at once.
 
 At every corner of a convex piece one cut ends and the next begins, so that each of its sawn sides is one
-cut; other pieces are looked at one by one.
+cut; other pieces, and those that may have a curve, are looked at one by one.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ import numpy.typing as npt
 import shapely
 
 from service.takeoff.answer import Cuts
-from service.takeoff.cuts import NEAR, STRAIGHT_ON, Sawing, sawing_of, sides_of
+from service.takeoff.cuts import GENTLE, NEAR, STRAIGHT_ON, Sawing, sawing_of, sides_of
 from service.takeoff.half_planes import cross
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Ring
@@ -64,6 +64,8 @@ def sawings(outlines: npt.NDArray[np.object_], tile: Ring, corners: Floats) -> S
     odd[found.piece[np.hypot(*found.sides.T) <= TOLERANCE]] = True
     found = _only(found, np.abs(_before(found, found.turns)) > STRAIGHT_ON)
     odd[found.piece[found.turns <= 0]] = True
+    gentle = found.turns <= np.sin(GENTLE) + TOLERANCE
+    odd[found.piece[gentle & _before(found, gentle)]] = True
     _count_sides(found, np.asarray(tile), corners, counts, lengths)
     for i in np.flatnonzero(odd).tolist():
         x, y = corners[i].tolist()
