@@ -15,7 +15,8 @@ import shapely
 
 from service.takeoff.half_planes import areas, boxes, clipped, cross, placed, runs_through
 from service.takeoff.lattice import Repeat
-from service.takeoff.laying import Ground, is_rectangle, largest_part, solid_parts
+from service.takeoff.laying import Ground, is_rectangle, solid_parts
+from service.takeoff.level_field import middle_of
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.sweep import Floats, Ints, Positions, corners_at, levelled, marks, runs
 from service.takeoff.tried import GAP, NEAR_SHARE, SHARES, Tried, Wants
@@ -55,7 +56,7 @@ class _Pieces:
 def count_each(ground: Ground, repeat: Repeat, origins: Floats, wants: Wants) -> Tried:
     """The starts `origins` [n, 2] on a field of any shape; cuts of the exactly clipped are estimated."""
     sums, halves = np.zeros((3, len(origins))), np.zeros((8, len(origins)))
-    step = np.zeros(len(origins), np.int64)
+    step, middle = np.zeros(len(origins), np.int64), middle_of(ground.field)
     for ring in repeat.tiles:
         tile = np.asarray(ring)
         whole, cut = _of_tile(ground, repeat, tile, origins)
@@ -63,7 +64,7 @@ def count_each(ground: Ground, repeat: Repeat, origins: Floats, wants: Wants) ->
         np.maximum.at(step, cut.start, low)
         laid = _laid(cut, np.ptp(tile, axis=0), wants)
         sums += _sums(laid, tile, len(origins), wants) + np.stack([whole, whole, 0 * whole])
-        halves += _halves(laid, ground, origins, float(areas(tile.T[:, :, None])[0]))
+        halves += _halves(laid, ground, middle, origins, float(areas(tile.T[:, :, None])[0]))
     tiles, pieces, cuts = sums
     return Tried(origins, step, tiles, pieces, cuts, _imbalance(halves), 0 * tiles)
 
@@ -172,11 +173,10 @@ def _sums(laid: _Pieces, tile: Floats, count: int, wants: Wants) -> Floats:
     return np.stack([np.bincount(laid.start, each, count) for each in weights])
 
 
-def _halves(laid: _Pieces, ground: Ground, origins: Floats, area: float) -> Floats:
+def _halves(laid: _Pieces, ground: Ground, middle: Floats, origins: Floats, area: float) -> Floats:
     """For the field's two sides along the room's x and y: the sum of the pieces' shares, and their number;
     what lies in the very middle is on no side."""
-    x0, y0, x1, y1 = largest_part(ground.field).bounds
-    from_middle = laid.middle + origins[laid.start] - np.array([(x0 + x1) / 2, (y0 + y1) / 2])
+    from_middle = laid.middle + origins[laid.start] - middle
     room = from_middle @ np.array(ground.turn.axes)
     over = [where for along in room.T for where in (along < -TOLERANCE, along > TOLERANCE)]
     weights = (weight for where in over for weight in (where * laid.area / area, where * 1.0))

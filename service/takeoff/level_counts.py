@@ -17,7 +17,7 @@ from service.takeoff.lattice import Repeat
 from service.takeoff.laying import is_rectangle
 from service.takeoff.level_field import LevelField, Spans, Tables, spans, tables
 from service.takeoff.rings import TOLERANCE
-from service.takeoff.room import Ring
+from service.takeoff.room import Point, Ring
 from service.takeoff.sight import Threshold
 from service.takeoff.sweep import Floats
 from service.takeoff.tried import GAP, NEAR_SHARE, SHARES, Tried, Wants
@@ -111,8 +111,9 @@ def _imbalance(level: LevelField, courses: Courses, xs: Floats, ys: Floats) -> F
     repeat, tile = courses.repeat, np.asarray(courses.repeat.tiles[0])
     (x0, y0), (x1, y1) = tile.min(axis=0).tolist(), tile.max(axis=0).tolist()
     starts = xs[:, None] + courses.shifts + x0
-    x = end_difference(level.xs, x1 - x0, repeat.step_x, starts).mean(axis=1)
-    y = end_difference(level.ys, y1 - y0, repeat.step_y, ys + y0)
+    across, along = level.ends
+    x = end_difference(across, x1 - x0, repeat.step_x, starts).mean(axis=1)
+    y = end_difference(along, y1 - y0, repeat.step_y, ys + y0)
     return np.asarray(np.abs(x)[:, None] + np.abs(y))
 
 
@@ -131,9 +132,9 @@ def _cut_at(threshold: Threshold | None, courses: Courses, xs: Floats, ys: Float
     return np.asarray(cut[0, : len(xs), None] + cut[1, : len(ys)])
 
 
-def end_difference(lines: Floats, size: float, pitch: float, starts: Floats) -> Floats:
-    """The first piece less the last one between the outer two of `lines`, as a share of the tile."""
-    first = size - (lines[0] - starts + TOLERANCE) % pitch
-    last = (lines[-1] - starts - TOLERANCE) % pitch
-    ends = [np.where(width > 0, np.minimum(width, size), size) for width in (first, last)]
-    return np.asarray((ends[0] - ends[1]) / size)
+def end_difference(ends: Point, size: float, pitch: float, starts: Floats) -> Floats:
+    """The first piece less the last one between the field's ends, as a share of the tile."""
+    first = size - (ends[0] - starts + TOLERANCE) % pitch
+    last = (ends[1] - starts - TOLERANCE) % pitch
+    begun, ended = (np.where(width > 0, np.minimum(width, size), size) for width in (first, last))
+    return np.asarray((begun - ended) / size)

@@ -18,7 +18,9 @@ from shapely import MultiPolygon, Polygon
 
 from service.takeoff.cuts import sawing_of, sides_of
 from service.takeoff.lattice import rectangle
+from service.takeoff.laying import largest_part
 from service.takeoff.rings import TOLERANCE
+from service.takeoff.room import Point
 from service.takeoff.sweep import Floats, Ints, segments_of
 
 Bools = npt.NDArray[np.bool_]
@@ -41,6 +43,14 @@ class LevelField:
             np.lexsort((self.ys, -np.round(y, 3)))
         ]
 
+    @property
+    def ends(self) -> tuple[Point, Point]:
+        """Along x and along y the two places between which the field mostly lies: where it begins and ends
+        over the greatest length. What reaches on into a doorway is not taken for a wall."""
+        x = np.diff(self.filled[:, 1:-1].astype(np.float64), axis=0) * np.diff(self.ys)
+        y = np.diff(self.filled[1:-1].astype(np.float64), axis=1).T * np.diff(self.xs)
+        return _ends(self.xs, x), _ends(self.ys, y)
+
 
 def level_field(field: Polygon | MultiPolygon) -> LevelField | None:
     """The field as a grid; None where it is not right-angled along the axes."""
@@ -54,6 +64,20 @@ def level_field(field: Polygon | MultiPolygon) -> LevelField | None:
     middles = np.meshgrid((xs[1:] + xs[:-1]) / 2, (ys[1:] + ys[:-1]) / 2, indexing="ij")
     filled[1:-1, 1:-1] = shapely.contains_xy(field, *middles)
     return LevelField(xs, ys, filled)
+
+
+def _ends(lines: Floats, lengths: Floats) -> Point:
+    """The outer ones of equally long lines; of all, where the longest do not face each other."""
+    begins, ends = (np.round(np.maximum(each, 0).sum(axis=1), 3) for each in (lengths, -lengths))
+    low, high = lines[begins.argmax()], lines[::-1][ends[::-1].argmax()]
+    return (float(low), float(high)) if low < high else (float(lines[0]), float(lines[-1]))
+
+
+def middle_of(field: Polygon | MultiPolygon) -> Floats:
+    """The middle of the field's largest part, between its walls where it is right-angled."""
+    part = largest_part(field)
+    level, (x0, y0, x1, y1) = level_field(part), part.bounds
+    return np.asarray(np.mean(level.ends if level else [(x0, x1), (y0, y1)], axis=1))
 
 
 def _distinct(places: Floats) -> Floats:

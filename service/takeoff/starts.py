@@ -16,9 +16,9 @@ from itertools import product
 import numpy as np
 
 from service.takeoff.lattice import Repeat
-from service.takeoff.laying import Ground, largest_part
+from service.takeoff.laying import Ground
 from service.takeoff.level_counts import Courses
-from service.takeoff.level_field import LevelField
+from service.takeoff.level_field import LevelField, middle_of
 from service.takeoff.rings import TOLERANCE
 from service.takeoff.room import Point
 from service.takeoff.sweep import Floats
@@ -36,13 +36,15 @@ def level_starts(level: LevelField, courses: Courses, plain: Point, wants: Wants
     """Along x and along y, `plain` first [mm]."""
     xs: list[Floats] = []
     ys: list[Floats] = []
-    repeat, (across, along) = courses.repeat, level.longest
+    repeat, (across, along), (x_ends, y_ends) = courses.repeat, level.longest, level.ends
     shares = SHARES if len(repeat.tiles) == 1 else SHARES[:1]
     for tile in repeat.tiles:
         (x0, y0), (x1, y1) = np.min(tile, axis=0).tolist(), np.max(tile, axis=0).tolist()
         shifts = courses.shifts[: max(1, _MOST_LINES // len(level.xs))] + x0
-        xs += [_along(across, x1 - x0, repeat.step_x, wants, shares) - shift for shift in shifts.tolist()]
-        ys.append(_along(along, y1 - y0, repeat.step_y, wants, shares) - y0)
+        xs += [
+            _along(across, x_ends, x1 - x0, repeat.step_x, wants, shares) - shift for shift in shifts.tolist()
+        ]
+        ys.append(_along(along, y_ends, y1 - y0, repeat.step_y, wants, shares) - y0)
     return (
         _distinct(plain[0], np.concatenate(xs), repeat.step_x, float(level.xs[0])),
         _distinct(plain[1], np.concatenate(ys), repeat.step_y, float(level.ys[0])),
@@ -55,9 +57,11 @@ def fitted_to_all(level: LevelField, courses: Courses) -> bool:
     return fitted and len(courses.repeat.tiles) == 1
 
 
-def _along(lines: Floats, size: float, pitch: float, wants: Wants, shares: Sequence[float]) -> Floats:
+def _along(
+    lines: Floats, outer: Point, size: float, pitch: float, wants: Wants, shares: Sequence[float]
+) -> Floats:
     """Where a tile may begin so that something changes at one of the field's edges, or is balanced."""
-    ends = (lines.min() + lines.max() - size) / 2 + np.array([0.0, pitch / 2])
+    ends = (sum(outer) - size) / 2 + np.array([0.0, pitch / 2])
     near = lines[:_MOST_LINES]
     kerf = (size - wants.kerf) / 2
     widths = [0.0, size, wants.joint, wants.min_piece, kerf, *(share * size for share in shares)]
@@ -102,12 +106,10 @@ def cell_of(repeat: Repeat) -> Floats:
 
 def _even(ground: Ground, repeat: Repeat) -> Floats:
     """A tile's middle, a joint's or a crossing of joints in the middle of the field."""
-    x0, y0, x1, y1 = largest_part(ground.field).bounds
     tiles = [np.asarray(tile) for tile in repeat.tiles]
     middles = [(tile.max(axis=0) + tile.min(axis=0)) / 2 for tile in tiles]
     halves = np.array([(0, 0), (0.5, 0), (0, 0.5), (0.5, 0.5)]) @ cell_of(repeat)
-    middle_of_field = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
-    return np.asarray(middle_of_field - np.concatenate([middle + halves for middle in middles]))
+    return np.asarray(middle_of(ground.field) - np.concatenate([middle + halves for middle in middles]))
 
 
 def _at_corners(ground: Ground, repeat: Repeat) -> Floats:
