@@ -64,10 +64,19 @@ def _joined_on(
     if source is None or room.continues_from is None:
         return room
     try:
-        _check_alike(room, rooms[source])
+        _check_alike(_turned_like(room, rooms[source]), rooms[source])
         return _from_datum(room, room.continues_from, layout_of(done[source]))
     except InputError as fault:
         raise fault.under(f"/rooms/{number}") from fault
+
+
+def _turned_like(room: Room, other: Room) -> Room:
+    """Rotations to try need not be told again: the one chosen in the other room holds in both."""
+    said, theirs = room.pattern, other.pattern
+    if not theirs.try_rotations or said.try_rotations or said.rotation not in (0.0, theirs.rotation):
+        return room
+    pattern = replace(said, rotation=theirs.rotation, try_rotations=theirs.try_rotations)
+    return replace(room, pattern=pattern)
 
 
 def _check_alike(room: Room, other: Room) -> None:

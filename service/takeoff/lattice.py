@@ -112,6 +112,8 @@ def _modular(room: Room) -> Repeat:
     if len(sizes) != 2 or any(abs(length - width) > TOLERANCE for length, width in sizes):
         raise InputError("/pattern/tiles", "a modular pattern takes two square tiles")
     (large, _), (small, _) = sizes
+    if large - small <= TOLERANCE:
+        raise InputError("/pattern/tiles", "a modular pattern takes two sizes; these are equal")
     step, rise = large + room.joint, small + room.joint
     return Repeat(step, -rise, step, (rectangle(0, 0, large, large), rectangle(step, 0, small, small)), rise)
 

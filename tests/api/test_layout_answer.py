@@ -52,6 +52,12 @@ def test_focus_rotations_and_direction_reach_the_room_and_come_back() -> None:
     ("members", "pointer"),
     [
         ({"focus": {}}, "/rooms/0/focus"),
+        ({"pattern": {"tiles": [TILE, TILE]}}, "/rooms/0/pattern/tiles"),
+        ({"pattern": {"kind": "running_bond", "tiles": [TILE]}}, "/rooms/0/pattern/tiles"),
+        (
+            {"pattern": {"kind": "hexagon"}, "tile": {"length": 200, "width": 231}},
+            "/rooms/0/tile/width",
+        ),
         ({"focus": {"wall": 0, "doorway": 0}}, "/rooms/0/focus"),
         ({"focus": {"wall": -1}}, "/rooms/0/focus/wall"),
         ({"continues_from": {"room": True, "at": [0, 0]}}, "/rooms/0/continues_from/room"),
@@ -107,7 +113,8 @@ def test_folds_and_joints_are_told_with_their_places(demo: Office) -> None:
     "pattern", [{}, HERRINGBONE, {"kind": "hexagon"}, {"kind": "running_bond", "offset": 0.5}]
 )
 def test_plans_of_all_kinds_by_layers(demo: Office, pattern: dict[str, Any]) -> None:
-    body = {"rooms": [{**SHOWER, "tile": {"length": 400, "width": 100}, "pattern": pattern}]}
+    tile = {"length": 400, "width": 400 if pattern.get("kind") == "hexagon" else 100}
+    body = {"rooms": [{**SHOWER, "tile": tile, "pattern": pattern}]}
     whole = demo.post("/v1/takeoffs", body, Accept="image/svg+xml")
     some = demo.post("/v1/takeoffs?layers=tiles,cuts,folds", body, Accept="image/svg+xml")
     assert layers_of(whole.data) <= set(LAYERS)

@@ -71,6 +71,19 @@ def test_a_floor_that_runs_on_is_counted_as_if_its_start_were_told() -> None:
     assert taken(told, hall).rooms[0].layout == takeoff.rooms[0].layout
 
 
+@pytest.mark.parametrize("said", [Pattern(), Pattern(rotation=7.0)])
+def test_the_rotation_chosen_holds_without_being_told_again(said: Pattern) -> None:
+    study, hall = rooms(pattern=Pattern(rotation=7.0, try_rotations=(0.0,)))
+    takeoff = taken(replace(study, pattern=said), hall)
+    assert [lattice(takeoff, number).rotation_deg for number in (0, 1)] == [0.0, 0.0]  # fewest cuts
+
+
+def test_a_rotation_of_its_own_does_not_run_on() -> None:
+    study, hall = rooms(pattern=Pattern(rotation=7.0, try_rotations=(0.0,)))
+    with pytest.raises(InputError):
+        taken(replace(study, pattern=Pattern(rotation=30.0)), hall)
+
+
 @pytest.mark.parametrize(
     ("change", "pointer"),
     [

@@ -71,8 +71,8 @@ def test_few_corners_are_walls_and_no_curve() -> None:
 
 def test_a_right_angled_room_has_straight_cuts_and_a_notch() -> None:
     # By hand, 303 a tile: 3588 across the field are 11 tiles and 255, 1988 left of the notch 6 and 170; 1488
-    # up are 4 and 276, 2688 are 8 and 264. Right edge 4, beside and in its corner 4 + 2, notch 1, up the inner
-    # wall 3, along the top 6 + 2.
+    # up are 4 and 276, 2688 are 8 and 264. Right edge 4, beside and in its corner 4 + 2, notch 1, up the
+    # inner wall 3, along the top 6 + 2.
     assert laid(room_of(ELL, origin="corner"))[0].cuts == Cuts(straight=21, notch_l=1)
 
 

@@ -196,6 +196,10 @@ def test_allowance_of_every_pattern(kind: str) -> None:
         ("/pattern/kind", pattern_room("basket_weave", Tile(600, 250), 3.0)),
         ("/pattern/kind", pattern_room("basket_weave", Tile(300, 300), 3.0)),
         ("/pattern/tiles", replace(pattern_room("modular", Tile(300, 300), 3.0), pattern=Pattern("modular"))),
+        (
+            "/pattern/tiles",
+            room_of(rectangle(3000, 2400), pattern=Pattern("modular", tiles=(Tile(300, 300),) * 2)),
+        ),
     ],
 )
 def test_tile_that_cannot_make_the_pattern_is_refused(pointer: str, room: Room) -> None:

@@ -130,6 +130,15 @@ class RoomSchema(RequestSchema):
         if "holes" in data and "outline" not in data:
             raise ma.ValidationError("Goes with an outline only.", "holes")
 
+    @ma.validates_schema
+    def _across_flats(self, data: dict[str, Any], **_: Any) -> None:
+        tile = data.get("tile", {})
+        if data.get("pattern", {}).get("kind") != "hexagon" or "product" in tile:
+            return
+        if tile.get("width") != tile.get("length"):
+            said = "A hexagon is measured across its flats: its width is its length."
+            raise ma.ValidationError({"tile": {"width": [said]}})
+
 
 class SiteSchema(RequestSchema):
     floor = Whole(-10, 200)

@@ -121,8 +121,10 @@ class ExistingSchema(RequestSchema):
 class TileSchema(RequestSchema):
     """By its measures, or by the id of a product; where both are given they must agree."""
 
-    length = Length(above=True, maximum=5000)
-    width = Length(above=True, maximum=5000)
+    length = Length(
+        above=True, maximum=5000, metadata={"description": "of a hexagon the measure across its flats"}
+    )
+    width = Length(above=True, maximum=5000, metadata={"description": "of a hexagon the same as length"})
     thickness = Length(above=True, maximum=100)
     material = word(plain.TileMaterial)
     size_is = Word("work", "nominal")
@@ -142,12 +144,17 @@ class PatternSchema(RequestSchema):
     kind = word(plain.PatternKind)
     offset = Offset()
     rotation = Number(-360, 360)
-    tiles = many(TileSchema, 8)
+    tiles = many(TileSchema, 8, metadata={"description": "the two sizes of a modular pattern, of no other"})
     try_rotations = ma.fields.List(
         Number(-360, 360),
         validate=ma.validate.Length(max=MAX_ROTATIONS),
         metadata={"description": "further rotations that the search for the best start may choose"},
     )
+
+    @ma.validates_schema
+    def _own_tiles(self, data: dict[str, Any], **_: Any) -> None:
+        if data.get("tiles") and data.get("kind") != "modular":
+            raise ma.ValidationError("Only a modular pattern has tiles of its own.", "tiles")
 
 
 class FocusSchema(RequestSchema):
