@@ -18,7 +18,7 @@ from service.cutting.problem import Counts, Problem
 
 Whole = NDArray[np.int64]
 
-MOST_STATES = 100_000
+MOST_STATES = 20_000
 """Fillings kept at once; beyond, the question is given up."""
 
 FILLS_A_STOCK = 8

@@ -39,9 +39,9 @@ class Outcome:
 
 def search(problem: Problem, node_limit: int) -> Outcome:
     """The best plan found with its bound; `sticks` is None if no plan was found in the limited stock, and
-    then a bound above `dearest` proves that there is none."""
+    then a bound above `dearest` proves that there is none. A `node_limit` of 0 keeps to packing."""
     outcome = Outcome(pack(problem), quick_bound(problem), "packed")
-    if not outcome.open(problem):
+    if node_limit == 0 or not outcome.open(problem):
         return outcome
     goal = None if outcome.sticks is None else problem.cost(outcome.sticks)
     relaxed = relax(problem, outcome.sticks, goal)

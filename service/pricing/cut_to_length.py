@@ -7,16 +7,20 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
-from math import ceil
+from math import ceil, floor
 
 from service.cutting.runs import split
-from service.cutting.stock import Demand, Stock, cut
+from service.cutting.stock import NODE_LIMIT, Demand, Stock, cut
 from service.pricing.model import CutLengths, Cutting, Need, Offer, PriceBreak
 from service.pricing.packs import Mix, pack_price
 
 MM_PER_M = 1000.0
 STEPS_PER_MM = 1000
 """Lengths are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""
+
+MOST_KINDS = 40
+"""Different lengths times pack sizes, beyond which plans are packed and told with their bound, not searched:
+a request is answered at once."""
 
 Levels = tuple[PriceBreak, ...]
 """The price break at which each offer is bought."""
@@ -84,10 +88,18 @@ def cut_mix(lengths: CutLengths, offers: Sequence[Offer]) -> tuple[Mix, Cutting]
         if not tried or _paid(levels) < min(each.cost for each in tried):
             tried.append(_bought(demands, sizes, offers, levels, lengths.kerf_mm))
     best = min(tried, key=lambda each: each.rank)
-    bound = min(best.cost, *(each.bound for each in tried))
+    bound = max(min(best.cost, *(each.bound for each in tried)), _by_length(lengths, sizes, offers))
     joints = sum(demand.count for demand in demands) - sum(count for _, count in lengths.runs)
     cutting = Cutting(best.cost, bound, best.cost - bound, best.method, joints)
     return Mix(best.counts, best.cost), cutting
+
+
+def _by_length(lengths: CutLengths, sizes: Sequence[float], offers: Sequence[Offer]) -> Decimal:
+    """What all runs cost at the least price of a length, whatever is left over; rounded down."""
+    total = sum(run * count for run, count in lengths.runs)
+    offered = zip(sizes, offers, strict=True)
+    cheapest = min(float(level.price) / size for size, offer in offered for level in offer.breaks)
+    return Decimal(floor(total * cheapest * 100)) / 100
 
 
 def _demands(lengths: CutLengths, longest: float) -> list[Demand]:
@@ -117,7 +129,8 @@ def _bought(
         for number, (size, level) in reversed(list(enumerate(zip(sizes, levels, strict=True))))
         for stock in _stocks(size, level, pieces)
     }
-    plan = cut(demands, tuple(offered), kerf)
+    searched = len(demands) * len(offered) <= MOST_KINDS
+    plan = cut(demands, tuple(offered), kerf, NODE_LIMIT if searched else 0)
     used: Counter[int] = Counter()
     for pattern in plan.patterns:
         used[offered[pattern.stock]] += pattern.times
