@@ -19,8 +19,10 @@ from service.takeoff.sweep import Floats, Positions, corners_at, segments_of, sw
 
 Geometries = npt.NDArray[np.object_]
 _POLYGON = 3  # type number of the simple features standard
+LEAST_NICK = 1.0
+"""A corner nicked off by less is not sawn [mm2]: no tile is that true, and the joint takes it up."""
 _MANY_EDGES = 48  # of a field, from which tiles are clipped by the part around them
-_WINDOWS = 12  # along the longer side of such a field; each reaches over the next, so that a tile lies in one
+_EDGES_A_WINDOW = 8  # or so; each window reaches over the next, so that a tile lies in one
 
 
 @dataclass(frozen=True)
@@ -53,13 +55,17 @@ class Ground:
         box = shapely.bounds(tiles)
         reach = box[:, 2:] - box[:, :2]
         extent = self.segments.reshape(-1, 2)
-        size = max(float(reach.max()), float(np.ptp(extent, axis=0).max()) / _WINDOWS)
+        fine = float(np.ptp(extent, axis=0).max()) * _EDGES_A_WINDOW / len(self.segments)
+        size = max(float(reach.max()), fine)
         cells, which = np.unique(
             np.floor((box[:, :2] - extent.min(axis=0)) / size), axis=0, return_inverse=True
         )
         low = extent.min(axis=0) + cells * size
+        y0, y1 = extent[:, 1].min(), extent[:, 1].max()
+        lefts, column = np.unique(low[:, 0], return_inverse=True)
+        columns = shapely.intersection(self.field, shapely.box(lefts, y0, lefts + 2 * size, y1))
         windows = shapely.box(low[:, 0], low[:, 1], low[:, 0] + 2 * size, low[:, 1] + 2 * size)
-        return np.asarray(shapely.intersection(self.field, windows))[which.ravel()]
+        return np.asarray(shapely.intersection(columns[column], windows))[which.ravel()]
 
 
 @dataclass(frozen=True)
@@ -153,19 +159,30 @@ def _lay_one(ground: Ground, repeat: Repeat, tile: Ring, origin: Point, min_piec
     low = np.min(tile, axis=0)
     least = min(min_piece, *(np.max(tile, axis=0) - low).tolist())
     narrow = (bounds[:, 2:] - bounds[:, :2]).min(axis=1, initial=math.inf)
-    laid = narrow >= least - TOLERANCE
+    as_whole = _barely_nicked(pieces, areas, tile)
+    laid = (narrow >= least - TOLERANCE) & ~as_whole
+    left_out = ~laid & ~as_whole
     return LaidTiles(
         tile=tile,
-        whole=whole,
+        whole=whole.plus(edge.at(owner[as_whole])),
         cut=edge.at(owner[laid]),
         corners=at[owner[laid]] + low,
         outlines=pieces[laid],
         bounds=bounds[laid],
         areas=areas[laid],
-        slivers=int((~laid).sum()),
-        sliver_width=float(narrow[~laid].max(initial=0.0)),
-        sliver_area=math.fsum(areas[~laid]),
+        slivers=int(left_out.sum()),
+        sliver_width=float(narrow[left_out].max(initial=0.0)),
+        sliver_area=math.fsum(areas[left_out]),
     )
+
+
+def _barely_nicked(pieces: Geometries, areas: Floats, tile: Ring) -> npt.NDArray[np.bool_]:
+    """Which pieces are their tile but for the tip of a corner."""
+    nicked = areas > Polygon(tile).area - LEAST_NICK
+    nicked &= shapely.get_num_coordinates(pieces) > len(tile) + 1
+    hulls = shapely.area(shapely.convex_hull(pieces[nicked]))
+    nicked[nicked] = hulls - areas[nicked] <= TOLERANCE
+    return np.asarray(nicked)
 
 
 def _outlines(tile: Ring, at: Floats) -> Geometries:

@@ -181,3 +181,27 @@ def test_time_grows_no_faster_than_tiles_and_edges(
             rows = zip(tiles, times, strict=True)
             tell(", ".join(f"{count:6.0f} tiles {1e3 * took:6.1f} ms" for count, took in rows))
         assert times[-1] / times[0] <= 1.5 * work[-1] / work[0]
+
+
+def serrated(teeth: int) -> Ring:
+    """A round room of 8 m radius whose wall has `teeth` teeth, each two edges and 40 mm deep."""
+    angle = np.arange(2 * teeth) * np.pi / teeth
+    reach = np.where(np.arange(2 * teeth) % 2, 8000.0, 7960.0)
+    ring = np.stack([9000 + reach * np.cos(angle), 9000 + reach * np.sin(angle)], axis=1)
+    return tuple((float(x), float(y)) for x, y in ring)
+
+
+def test_time_grows_no_faster_than_edges(
+    benchmark: BenchmarkFixture, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Twice the edges three times over, the walls about as long, under the same tile and starts."""
+    floors = [Way(room_of(serrated(n), tile=Tile(300, 300)), 1).floor() for n in (32, 64, 128, 256)]
+    edges = np.array([len(floor.ground.segments) for floor in floors])
+    assert edges.tolist() == sorted(edges.tolist())
+    benchmark(fixed_starts(floors[0]))
+    if benchmark.enabled:
+        times = [least_time(fixed_starts(floor)) for floor in floors]
+        with capsys.disabled():
+            rows = zip(edges, times, strict=True)
+            tell(", ".join(f"{count:4d} edges {1e3 * took:7.1f} ms" for count, took in rows))
+        assert times[-1] / times[0] <= 1.5 * edges[-1] / edges[0]
