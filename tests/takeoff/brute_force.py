@@ -47,6 +47,10 @@ def count(room: Room, field: Polygon | MultiPolygon, origin: Point) -> Counted:
     solid = shapely.area(parts) > TOLERANCE * shapely.length(parts) / 2
     parts, owner = parts[solid], owner[solid]
     upright = [affinity.rotate(part, -turn, origin=(ox, oy)) for part in parts]
+    hulls = shapely.area(shapely.convex_hull(parts))
+    tips = (hulls > length * width - 1.0) & (hulls - shapely.area(parts) < TOLERANCE)
+    corners = shapely.get_num_coordinates(parts) - 1
+    whole[owner[tips & (corners > 4)]] = True  # but for the tip of a corner, under 1 mm2
     bounds = shapely.bounds(upright).reshape(-1, 4)
     sides = np.minimum(bounds[:, 2] - bounds[:, 0], bounds[:, 3] - bounds[:, 1])
     laid = sides >= min(room.min_piece, length, width) - TOLERANCE
@@ -55,7 +59,7 @@ def count(room: Room, field: Polygon | MultiPolygon, origin: Point) -> Counted:
         cut=len({i for i in owner[laid].tolist() if not whole[i]}),
         pieces=int(laid.sum()),
         slivers=int((~laid).sum()),
-        area=float(shapely.area(parts[laid]).sum()),
+        area=float(shapely.area(parts[laid & ~whole[owner]]).sum()) + int(whole.sum()) * length * width,
         narrowest=float(sides[laid].min(initial=math.inf)),
     )
 

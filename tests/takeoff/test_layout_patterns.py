@@ -117,12 +117,33 @@ def brute_force(room: Room, layout: Layout) -> tuple[int, int, int, float]:
         parts = [p for p in parts if p.area > TOLERANCE * p.length / 2]
         sides = [min(b[2] - b[0], b[3] - b[1]) for b in (p.bounds for p in parts)]
         laid = [p for p, side in zip(parts, sides, strict=True) if side >= room.min_piece - TOLERANCE]
-        is_whole = roomy.covers(tile)
+        tip = any(p.area > tile.area - 1.0 and nicked(p, tile) for p in parts)  # no saw takes under 1 mm2
+        is_whole = tip or roomy.covers(tile)
         whole += is_whole
         cut += bool(laid) and not is_whole
         pieces += len(laid)
-        area += sum(p.area for p in laid)
+        area += tile.area if is_whole else sum(p.area for p in laid)
     return whole, cut, pieces, area
+
+
+def nicked(part: Polygon, tile: Polygon) -> bool:
+    """Whether corners of the tile are cut off and nothing is cut out."""
+    more = len(part.exterior.coords) > len(tile.exterior.coords)
+    return more and part.convex_hull.area - part.area < TOLERANCE
+
+
+def test_the_tip_of_a_corner_is_no_cut() -> None:
+    """Hexagons turned by 20 degrees, started so that a corner reaches 0.2 mm over the edge of the field."""
+    pattern = Pattern("hexagon", rotation=20.0)
+    hexagon = repeat_of(pattern_room("hexagon", Tile(200, 200), 3.0)).tiles[0]
+    leftmost = affinity.rotate(Polygon(hexagon), 20.0, origin=(0, 0)).bounds[0]
+    start = (6.0 - 0.2 - leftmost, 1000.0)
+    room = room_of(rectangle(4100, 2400), tile=Tile(200, 200), pattern=pattern, origin=start)
+    plan = lay_out(room, floor_shape(room), VALUES).plan
+    assert plan is not None
+    whole = Polygon(plan.lattice.tiles[0]).area
+    assert (0, 0) not in {(piece.row, piece.column) for piece in plan.cut}
+    assert all(whole - Polygon(piece.outline).area > 1.0 for piece in plan.cut)
 
 
 @settings(max_examples=40, deadline=None)
