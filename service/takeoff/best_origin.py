@@ -25,6 +25,7 @@ from service.takeoff.starts import affordable, fitted_to_all, free_starts, level
 from service.takeoff.tried import GAP, Tried, Wants, joined, seen, step_of
 
 _MOST_LAID = 3  # starts beside the plain one that are laid out; twice as many need hardly fewer tiles
+_MOST_SAMPLED = 4  # of a sample, where what is counted is a rougher estimate of tiles
 _RUNNERS_UP = 2
 _TOLD = 3  # decimals in which starts are told apart
 _FINER = (1 / 12, 1 / 24)  # of the cell: how far around the best of a sample more starts are tried
@@ -64,12 +65,13 @@ class Judged:
         )
 
 
-def best_floor(floors: list[Floor], corner: Point) -> tuple[LaidFloor, OriginSearch]:
+def best_floor(floors: list[Floor], corner: Point, far: Point) -> tuple[LaidFloor, OriginSearch]:
     """The best start on any of the floors, which differ by their rotation, and how it was found.
 
-    `corner`, the plain start in the room [mm], is tried on each; what it gives on the first is told.
+    `corner`, the plain start in the room [mm], is tried on each; what it gives on the first is told. `far`
+    is the corner opposite to it.
     """
-    tried = [_tried(floor, floor.ground.turn.point_to_tile(corner)) for floor in floors]
+    tried = [_tried(floor, *map(floor.ground.turn.point_to_tile, (corner, far))) for floor in floors]
     laid = [list(_laid(floor, each, corner)) for floor, each in zip(floors, tried, strict=True)]
     plain = laid[0][0]
     ranked = sorted((each for floor in laid for each in floor), key=lambda each: each.value)
@@ -95,12 +97,12 @@ def _unlike(choices: list[OriginChoice]) -> list[OriginChoice]:
 def _laid(floor: Floor, tried: Tried, corner: Point) -> Iterator[Judged]:
     """The plain start, then the best others by what was counted."""
     yield Judged(LaidFloor(floor, corner), float(tried.imbalance[0]))
-    for i in tried.best(_MOST_LAID):
+    for i in tried.best(_MOST_LAID if tried.complete else _MOST_SAMPLED):
         origin = floor.ground.turn.point_to_room(tried.start(i))
         yield Judged(LaidFloor(floor, origin), float(tried.imbalance[i]))
 
 
-def _tried(floor: Floor, plain: Point) -> Tried:
+def _tried(floor: Floor, plain: Point, far: Point) -> Tried:
     """Every start counted, `plain` first."""
     wants = Wants.of(floor.room)
     level, courses = level_field(floor.ground.field), courses_of(floor.repeat)
@@ -108,7 +110,7 @@ def _tried(floor: Floor, plain: Point) -> Tried:
         xs, ys = level_starts(level, courses, plain, wants)
         counted = count_all(level, courses, xs, ys, wants, floor.view.threshold)
         return replace(counted, complete=fitted_to_all(level, courses))
-    tried = count_each(floor.ground, floor.repeat, free_starts(floor.ground, floor.repeat, plain), wants)
+    tried = count_each(floor.ground, floor.repeat, free_starts(floor.ground, floor.repeat, plain, far), wants)
     for share in _FINER:
         around = affordable(starts_around(tried.origins[tried.ranked()], floor.repeat, share), floor.ground)
         tried = joined(tried, count_each(floor.ground, floor.repeat, around, wants))

@@ -16,7 +16,7 @@ from service.takeoff.geometry import FloorShape
 from service.takeoff.laid_floor import Floor, LaidFloor
 from service.takeoff.lattice import Repeat, repeat_of
 from service.takeoff.laying import Ground, LaidTiles, total_area
-from service.takeoff.origins import corner_of, origin_of
+from service.takeoff.origins import corner_of, far_corner_of, origin_of
 from service.takeoff.plan import lattice_of, plan_of
 from service.takeoff.rings import LARGEST_ROOM
 from service.takeoff.room import Room
@@ -67,7 +67,7 @@ def _set_out(room: Room, shape: FloorShape) -> tuple[LaidFloor, OriginSearch | N
         return LaidFloor(floor, origin_of(room, shape, floor.ground, floor.repeat)), None
     turned = [replace(room.pattern, rotation=rotation) for rotation in room.pattern.try_rotations]
     others = (Floor.of(replace(room, pattern=pattern), shape) for pattern in dict.fromkeys(turned))
-    return best_floor([floor, *others], corner_of(room, shape))
+    return best_floor([floor, *others], corner_of(room, shape), far_corner_of(room, shape))
 
 
 def _laid_out(room: Room, shape: FloorShape) -> Layout:

@@ -27,6 +27,12 @@ def corner_of(room: Room, shape: FloorShape) -> Point:
     return (x + room.perimeter_joint, y + room.perimeter_joint)
 
 
+def far_corner_of(room: Room, shape: FloorShape) -> Point:
+    """The perimeter joint in from the high corner of the shape's bounding box."""
+    _, _, x, y = shape.polygon.bounds
+    return (x - room.perimeter_joint, y - room.perimeter_joint)
+
+
 def _middle(field: Polygon | MultiPolygon) -> Point:
     x0, y0, x1, y1 = largest_part(field).bounds
     return ((x0 + x1) / 2, (y0 + y1) / 2)

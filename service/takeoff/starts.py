@@ -77,15 +77,26 @@ def _distinct(plain: float, starts: Floats, pitch: float, low: float) -> Floats:
     return np.asarray(np.append(plain, low + past[away]))
 
 
-def free_starts(ground: Ground, repeat: Repeat, plain: Point) -> Floats:
-    """Rows (x, y) for a field of any shape, `plain` first [mm]."""
-    steps = np.arange(_SAMPLES) / _SAMPLES
-    sample = np.array(list(product(steps, steps))) @ cell_of(repeat)
-    low = np.array(ground.field.bounds[:2])
-    starts = np.concatenate(
-        [np.array([plain]), _even(ground, repeat), _at_corners(ground, repeat), low + sample]
-    )
+def free_starts(ground: Ground, repeat: Repeat, plain: Point, far: Point | None = None) -> Floats:
+    """Rows (x, y) for a field of any shape, `plain` first; `far` is the corner opposite to it [mm]."""
+    middle = middle_of(ground.field)
+    fitted = [
+        _even(middle, repeat),
+        _around(plain, far or ground.field.bounds[2:], repeat),
+        _at_corners(ground, middle, repeat),
+        _sample(middle, repeat),
+    ]
+    starts = np.concatenate([np.array([plain]), *fitted])
     return affordable(_one_of_each(starts, repeat), ground)
+
+
+def _sample(middle: Floats, repeat: Repeat) -> Floats:
+    """All over the cell, as far to one side of where a tile is even about the middle as to the other, so that
+    a room and its mirror image are tried alike."""
+    steps = (np.arange(_SAMPLES) + 0.5) / _SAMPLES
+    tile = np.asarray(repeat.tiles[0])
+    even = middle - (tile.max(axis=0) + tile.min(axis=0)) / 2
+    return np.asarray(even + np.array(list(product(steps, steps))) @ cell_of(repeat))
 
 
 def affordable(starts: Floats, ground: Ground) -> Floats:
@@ -104,19 +115,27 @@ def cell_of(repeat: Repeat) -> Floats:
     return np.array([[repeat.step_x, repeat.rise], [repeat.shift, repeat.step_y]])
 
 
-def _even(ground: Ground, repeat: Repeat) -> Floats:
+def _even(middle: Floats, repeat: Repeat) -> Floats:
     """A tile's middle, a joint's or a crossing of joints in the middle of the field."""
     tiles = [np.asarray(tile) for tile in repeat.tiles]
-    middles = [(tile.max(axis=0) + tile.min(axis=0)) / 2 for tile in tiles]
+    of_tiles = [(tile.max(axis=0) + tile.min(axis=0)) / 2 for tile in tiles]
     halves = np.array([(0, 0), (0.5, 0), (0, 0.5), (0.5, 0.5)]) @ cell_of(repeat)
-    return np.asarray(middle_of(ground.field) - np.concatenate([middle + halves for middle in middles]))
+    return np.asarray(middle - np.concatenate([of_tile + halves for of_tile in of_tiles]))
 
 
-def _at_corners(ground: Ground, repeat: Repeat) -> Floats:
-    """A tile's corner on a corner of the field."""
+def _around(low: Point, high: Point, repeat: Repeat) -> Floats:
+    """A tile in each corner of the box around the room, of which the plain start is one."""
+    tile = np.asarray(repeat.tiles[0])
+    first, last = np.array(low) - tile.min(axis=0), np.array(high) - tile.max(axis=0)
+    return np.array(list(product((first[0], last[0]), (first[1], last[1]))))
+
+
+def _at_corners(ground: Ground, middle: Floats, repeat: Repeat) -> Floats:
+    """A tile's corner on a corner of the field, those farthest out first."""
     vertices = ground.segments[:, :2]
-    past = np.round(vertices - vertices.min(axis=0), 3)
-    vertices = vertices[np.lexsort((past[:, 0], past[:, 1]))][:_MOST_VERTICES]
+    past = np.round(vertices - middle, 3)
+    order = np.lexsort((past[:, 0], past[:, 1], -np.round(np.hypot(*past.T), 2)))
+    vertices = vertices[order][:_MOST_VERTICES]
     corners = np.asarray(repeat.tiles[0])
     return np.asarray((vertices[:, None] - corners).reshape(-1, 2))
 
