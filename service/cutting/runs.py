@@ -2,7 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 _NOISE_MM = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class CutLengths:
+    """Runs to cut from sticks or rolls: each length [mm] with how many there are.
+
+    Mitres and trimming are in the lengths. What is counted in m2 comes in rolls of `width_mm`. A run is
+    joined only where it is longer than the longest stick or roll, of pieces no shorter than `min_piece_mm`.
+    """
+
+    runs: tuple[tuple[float, int], ...]
+    kerf_mm: float = 0.0
+    min_piece_mm: float = 0.0
+    width_mm: float | None = None
 
 
 def split(run: float, longest: float, least: float = 0.0) -> list[float]:

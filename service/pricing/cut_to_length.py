@@ -9,9 +9,9 @@ from decimal import Decimal
 from itertools import product
 from math import ceil, floor
 
-from service.cutting.runs import split
+from service.cutting.runs import CutLengths, split
 from service.cutting.stock import NODE_LIMIT, Demand, Stock, cut
-from service.pricing.model import CutLengths, Cutting, Need, Offer, PriceBreak
+from service.pricing.model import Cutting, Need, Offer, PriceBreak
 from service.pricing.packs import Mix, pack_price
 
 MM_PER_M = 1000.0

@@ -6,8 +6,9 @@ from collections import defaultdict
 from dataclasses import dataclass
 from decimal import Decimal
 
+from service.cutting.runs import CutLengths
 from service.pricing.cut_to_length import cut_mix
-from service.pricing.model import CutLengths, Cutting, Offer, PriceBook, Product, Supplier
+from service.pricing.model import Cutting, Offer, PriceBook, Product, Supplier
 from service.pricing.packs import Mix, pack_mix
 
 

@@ -8,6 +8,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Literal
 
+from service.cutting.runs import CutLengths
+
 Attribute = str | float | tuple[str, ...]
 LineKind = Literal["material", "labour", "delivery", "adjustment"]
 
@@ -20,20 +22,6 @@ class Condition:
     one_of: tuple[str, ...] = ()
     at_least: float | None = None
     at_most: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class CutLengths:
-    """Runs to cut from sticks or rolls: each length [mm] with how many there are.
-
-    Rolls counted in m2 have a width. A run is joined only where it is longer than the longest pack on sale,
-    and then out of pieces no shorter than `min_piece_mm`.
-    """
-
-    runs: tuple[tuple[float, int], ...]
-    kerf_mm: float = 0.0
-    min_piece_mm: float = 0.0
-    width_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

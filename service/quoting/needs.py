@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from service.pricing.model import Condition, CutLengths, Hours, Need
+from service.pricing.model import Condition, Hours, Need
 from service.takeoff.answer import LabourLine, Material
 
 HOURS_STEP = Decimal("0.01")
@@ -33,15 +33,8 @@ def _need(material: Material, one_system: bool) -> Need:
         one_system=one_system,
         rooms=material.rooms,
         area_m2=None if material.piece_m2 is None else quantity * exact(material.piece_m2),
-        lengths=_lengths(material),
+        lengths=material.lengths,
     )
-
-
-def _lengths(material: Material) -> CutLengths | None:
-    told = material.lengths
-    if told is None:
-        return None
-    return CutLengths(told.runs, told.kerf_mm, told.min_piece_mm, told.width_mm)
 
 
 def exact(quantity: float) -> Decimal:

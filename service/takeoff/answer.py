@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from service.cutting.runs import CutLengths
 from service.takeoff.room import Job, Point, Ring
 
 Verdict = Literal["pass", "condition", "refuse"]
@@ -239,20 +240,6 @@ class Fitness:
     one_of: tuple[str, ...] = ()
     at_least: float | None = None
     at_most: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class CutLengths:
-    """Runs to cut from sticks or rolls: each length [mm] with how many there are.
-
-    Mitres and trimming are in the lengths. What is counted in m2 comes in rolls of `width_mm`. A run is
-    joined only where it is longer than the longest stick or roll, of pieces no shorter than `min_piece_mm`.
-    """
-
-    runs: tuple[tuple[float, int], ...]
-    kerf_mm: float = 0.0
-    min_piece_mm: float = 0.0
-    width_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

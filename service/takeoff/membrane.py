@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import fsum
 
+from service.cutting.runs import CutLengths
 from service.takeoff import strip_grid
 from service.takeoff.answer import (
-    CutLengths,
     Finding,
     Fitness,
     Layout,

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import fsum
 
-from service.takeoff.answer import CutLengths, Material, Reason
+from service.cutting.runs import CutLengths
+from service.takeoff.answer import Material, Reason
 from service.takeoff.room import Room
 
 Key = tuple[object, ...]

@@ -9,7 +9,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import fsum
 
-from service.takeoff.answer import CutLengths, Fitness, Layout, Material, ProfileRun, Reason, Step, Work
+from service.cutting.runs import CutLengths
+from service.takeoff.answer import Fitness, Layout, Material, ProfileRun, Reason, Step, Work
 from service.takeoff.build_up import profile_fitness, tile_height_mm
 from service.takeoff.doorways import Meeting, doorway_findings, meeting
 from service.takeoff.exposed_edges import Exposed, exposed

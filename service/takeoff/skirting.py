@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from service.takeoff.answer import CutLengths, Finding, Layout, Material, ProfileRun, Reason, Step, Work
+from service.cutting.runs import CutLengths
+from service.takeoff.answer import Finding, Layout, Material, ProfileRun, Reason, Step, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.lattice import work_size
 from service.takeoff.profiles import MM_PER_M, fittings, profile_work, stock

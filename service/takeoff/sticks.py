@@ -6,9 +6,8 @@ from collections import Counter
 from collections.abc import Iterable
 from math import ceil, fsum
 
-from service.cutting.runs import split
+from service.cutting.runs import CutLengths, split
 from service.cutting.stock import CuttingPlan, Demand, Stock, cut
-from service.takeoff.answer import CutLengths
 
 STEPS_PER_MM = 1000
 """Runs are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""

@@ -9,7 +9,8 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from service.takeoff.answer import CutLengths, MembraneLayout
+from service.cutting.runs import CutLengths
+from service.takeoff.answer import MembraneLayout
 from service.takeoff.geometry import FloorShape
 from service.takeoff.sections import LEAST_MM, main_direction, turned
 from service.takeoff.sticks import bought, from_sticks, runs_of

@@ -13,8 +13,8 @@ import shapely
 from shapely import Geometry
 from shapely.geometry.base import BaseGeometry
 
-from service.cutting.runs import split
-from service.takeoff.answer import CutLengths, MembraneLayout, MembraneStrip
+from service.cutting.runs import CutLengths, split
+from service.takeoff.answer import MembraneLayout, MembraneStrip
 from service.takeoff.room import Point
 from service.takeoff.sections import (
     LEAST_MM,

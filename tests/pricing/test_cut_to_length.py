@@ -13,10 +13,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.cutting.runs import split
+from service.cutting.runs import CutLengths, split
 from service.pricing import price
 from service.pricing.cut_to_length import cut_mix
-from service.pricing.model import CutLengths, Line, Need, Offer, PriceBook, Terms
+from service.pricing.model import Line, Need, Offer, PriceBook, Terms
 from service.pricing.packs import pack_price
 from tests.pricing.goods import D, book, offer, product
 

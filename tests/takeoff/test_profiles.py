@@ -10,8 +10,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.cutting.runs import CutLengths
 from service.takeoff import profiles
-from service.takeoff.answer import CutLengths, Material
+from service.takeoff.answer import Material
 from service.takeoff.build_up import finished_level_mm, tile_height_mm
 from service.takeoff.doorways import meeting
 from service.takeoff.geometry import floor_shape
