@@ -104,8 +104,8 @@ def _spacing(answer: MovementJoints, field: FieldJoints, limits: Limits, values:
     strictest = min((limits.base, *(limit for _, limit in limits.zones)), key=lambda limit: limit.spacing_mm)
     zoned = f", {_words(strictest)} in zones" if strictest != limits.base else ""
     message = (
-        f"Movement joints {_words(limits.base)}{zoned}: {answer.field_length_m:.2f} m in the field, which "
-        f"leave {field.parts} parts, the longest {field.widest_mm / 1000:.2f} m, "
+        f"Movement joints {_words(limits.base)}{zoned}: {answer.field_length_m:.2f} m in the field; "
+        f"parts of it: {field.parts}, the longest {field.widest_mm / 1000:.2f} m, "
         f"the largest {field.largest_m2:.2f} m2. The designer of the floor answers for their places."
     )
     return Finding("movement_joint_spacing", "pass", message, values.citation(strictest.spacing_key))

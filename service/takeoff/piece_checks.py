@@ -17,7 +17,7 @@ def slivers(room: Room, layout: Layout, values: TradeValues) -> Finding | None:
     if not layout.unlaid_slivers:
         return None
     said = (
-        f"{layout.unlaid_slivers} pieces under {room.min_piece:g} mm are not laid: "
+        f"Pieces under {room.min_piece:g} mm that are not laid: {layout.unlaid_slivers}; "
         "joint or profile takes them up, or the layout is shifted."
     )
     return Finding("slivers", "condition", said, values.citation("checks.least_cut"))

@@ -54,6 +54,13 @@ def test_a_wet_zone_alone_is_sealed_alone_unless_said(members: dict[str, Any], z
     assert room(**members).sealed_zones_only is zones_only
 
 
+def test_a_slab_outdoors_meets_the_weather_unless_said() -> None:
+    slab = {"substrate": {"kind": "exterior_slab"}}
+    assert (room(**slab).exposure, room(**slab).waterproof) == ("exterior", True)
+    assert room(**slab, exposure="dry").exposure == "dry"
+    assert room().exposure == "dry"
+
+
 def test_a_product_gives_its_own_measures() -> None:
     assert room(tile={"product": PRODUCT}).tile == Tile(300, 300, product=PRODUCT)
     assert refused({"outline": SQUARE, "tile": {"product": PRODUCT, "length": 400}}) == [

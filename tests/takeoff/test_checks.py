@@ -211,7 +211,7 @@ def test_no_cut_piece_no_word() -> None:
 def test_slivers_and_notches() -> None:
     told = found(room(), unlaid_slivers=3, cuts=Cuts(notch_l=2, notch_u=1))
     assert told["slivers"].verdict == "condition"
-    assert told["slivers"].message.startswith("3 pieces under 10 mm")
+    assert told["slivers"].message.startswith("Pieces under 10 mm that are not laid: 3;")
     assert told["notches"].verdict == "pass"
     assert "Notches in the tile: 3." in told["notches"].message
 

@@ -72,9 +72,10 @@ def _room_at(place: int, data: Mapping[str, Any], tile_of: TileOf) -> Room:
 def _room(data: Mapping[str, Any], name: str, tile_of: TileOf) -> Room:
     shape = shape_of(data)
     zones = tuple(Zone(**{**zone, "outline": as_ring(zone["outline"])}) for zone in data.get("zones", ()))
-    wet_room = data.get("exposure", "dry") != "dry"
+    exposure = data.get("exposure", _usual_exposure(data))
+    wet_room = exposure != "dry"
     wet_zones = any(zone.exposure != "dry" for zone in zones)
-    said = {name: data[name] for name in _AS_SAID if name in data}
+    said = {name: data[name] for name in _AS_SAID if name in data} | {"exposure": exposure}
     return Room(
         name=name,
         shape=shape,
@@ -96,6 +97,11 @@ def _room(data: Mapping[str, Any], name: str, tile_of: TileOf) -> Room:
         choices=tuple(sorted((role, str(product)) for role, product in data.get("choices", {}).items())),
         **said,
     )
+
+
+def _usual_exposure(data: Mapping[str, Any]) -> str:
+    """Dry, but for a slab outdoors, which meets the weather whether or not that is said."""
+    return "exterior" if data.get("substrate", {}).get("kind") == "exterior_slab" else "dry"
 
 
 def _origin(said: Any) -> Any:
