@@ -84,7 +84,7 @@ def make_quote(session: Session, request: QuoteRequest, now: datetime) -> Stored
     customer = _customer(session, request)
     quote = store.add_quote(session, _snapshot(request, takeoff, priced, basis), customer)
     store.give_number(session, quote, basis.today.year)
-    return _read(session, quote)
+    return _stored(quote, _current(session, quote), takeoff, priced)
 
 
 def price_takeoff(session: Session, takeoff: Takeoff, basis: Basis) -> tuple[Takeoff, Priced | None]:
@@ -165,8 +165,20 @@ def _snapshot(request: QuoteRequest, takeoff: Takeoff, priced: Priced | None, ba
 
 
 def _read(session: Session, quote: Quote) -> StoredQuote:
+    revision = _current(session, quote)
+    takeoff = from_json(revision.takeoff, Takeoff)
+    return _stored(quote, revision, takeoff, from_json(revision.priced, Priced) if revision.priced else None)
+
+
+def _current(session: Session, quote: Quote) -> QuoteRevision:
     revision = store.find_revision(session, quote.id, quote.current_revision)
-    if revision is None or revision.valid_until is None or quote.number is None:
+    if revision is None:
+        raise NotFound("quote")
+    return revision
+
+
+def _stored(quote: Quote, revision: QuoteRevision, takeoff: Takeoff, priced: Priced | None) -> StoredQuote:
+    if revision.valid_until is None or quote.number is None:
         raise NotFound("quote")
     return StoredQuote(
         id=quote.id,
@@ -174,8 +186,8 @@ def _read(session: Session, quote: Quote) -> StoredQuote:
         revision=revision.revision,
         state=quote.state,
         body=revision.request,
-        takeoff=from_json(revision.takeoff, Takeoff),
-        priced=from_json(revision.priced, Priced) if revision.priced else None,
+        takeoff=takeoff,
+        priced=priced,
         currency=revision.currency,
         price_date=revision.price_date,
         valid_until=revision.valid_until,
