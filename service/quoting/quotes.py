@@ -76,11 +76,8 @@ def make_quote(session: Session, request: QuoteRequest, now: datetime) -> Stored
     a day before the first trade values.
     """
     basis = basis_for(session, request, now)
-    takeoff = take_off(request.job, basis.values, basis.labour)
-    if not takeoff.refused:
-        takeoff, priced = price_takeoff(session, takeoff, basis)
-    else:
-        priced = None
+    planned = take_off(request.job, basis.values, basis.labour)
+    takeoff, priced = price_takeoff(session, planned, basis)
     customer = _customer(session, request)
     quote = store.add_quote(session, _snapshot(request, takeoff, priced, basis), customer)
     store.give_number(session, quote, basis.today.year)
@@ -88,10 +85,12 @@ def make_quote(session: Session, request: QuoteRequest, now: datetime) -> Stored
 
 
 def price_takeoff(session: Session, takeoff: Takeoff, basis: Basis) -> tuple[Takeoff, Priced | None]:
-    """Price a take-off; Unpriceable where a need cannot be bought.
+    """Price a take-off; Unpriceable where a need cannot be bought. A refused floor gets no price.
 
     Where only a sealed system lacks parts the floor itself must not be built so: a finding refuses it.
     """
+    if takeoff.refused:
+        return takeoff, None
     needs = needs_of(takeoff.materials)
     roles = {role for need in needs for role in serving(need.role)}
     chosen = [UUID(need.product) for need in needs if need.product is not None]
