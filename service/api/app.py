@@ -11,6 +11,7 @@ from service.api.operations import (
     catalogue,
     keys,
     labour_rates,
+    organisation,
     price_lists,
     quotes,
     service,
@@ -30,6 +31,7 @@ ROUTES = (
     labour_rates.routes,
     terms.routes,
     keys.routes,
+    organisation.routes,
     trade_values.routes,
     service.routes,
 )

@@ -104,3 +104,21 @@ TERMS: Example = {
     "rounding": {"method": "half_up", "minor": 2},
 }
 KEY: Example = {"name": "Office program", "scopes": ["quotes", "prices"]}
+ORGANISATION: Example = {
+    "name": "Invented Floors",
+    "time_zone": "America/Chicago",
+    "number_prefix": "Q",
+    "letterhead": {
+        "address": {"lines": ["12 Sample Yard"], "postcode": "00000", "city": "Sampleton", "country": "US"},
+        "contact_name": "Robin Example",
+        "phone": "555 0142",
+        "email": "office@example.com",
+        "tax_number": "00-0000000",
+        "bank_details": ["Example Bank", "Account 0000 0000"],
+        "payment_terms": "Invoices are due within 14 days.",
+        "locale": "en",
+        "paper": "letter",
+        "detail": "by_room",
+        "terms_text": "Work is done on working days between 8 and 17 hours.",
+    },
+}

@@ -93,6 +93,16 @@ def organisation(session: Session, *, to_change: bool = False) -> Organisation:
     return row
 
 
+def replace_organisation(session: Session, expected: Versions, values: Mapping[str, Any]) -> Organisation:
+    """The organisation with these particulars, one version on."""
+    office = _office_at(session, expected)
+    for name, value in values.items():
+        setattr(office, name, value)
+    office.version += 1
+    session.flush()
+    return office
+
+
 def trade_values(session: Session, standards: str | None, on: date) -> TradeValues:
     """The values that hold for the organisation, its own in the place of the published ones."""
     office = organisation(session)

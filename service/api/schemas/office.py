@@ -148,6 +148,10 @@ class CustomerSchema(NamedCustomerSchema): ...
 class CustomerAnswer(CustomerSchema, Stored):
     class Meta(AnswerSchema.Meta): ...
 
+    erased_at = ma.fields.AwareDateTime(
+        allow_none=True, metadata={"description": "when the personal data were erased"}
+    )
+
 
 class KeySchema(RequestSchema):
     name = Text(80, required=True)

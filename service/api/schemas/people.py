@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import marshmallow as ma
 
-from service.api.framework.fields import Text
+from service.api.framework.fields import Text, Word
 from service.api.framework.schema import RequestSchema
+
+LANGUAGES = ("de", "en", "es", "fr")
+"""Those in which documents are written."""
 
 
 class AddressSchema(RequestSchema):
@@ -22,3 +25,11 @@ class NamedCustomerSchema(RequestSchema):
     phone = Text(40, allow_none=True, load_default=None)
     address = ma.fields.Nested(AddressSchema, load_default=dict)
     note = ma.fields.String(load_default="", validate=ma.validate.Length(max=2000))
+    kind = Word("consumer", "business", load_default="consumer")
+    locale = Word(
+        *LANGUAGES,
+        allow_none=True,
+        load_default=None,
+        metadata={"description": "the language of documents; without it the organisation's"},
+    )
+    tax_number = Text(40, allow_none=True, load_default=None)

@@ -14,7 +14,7 @@ from service.store.models.base import Base, Changeable, Currency, Identified, Or
 
 
 class Organisation(Changeable, Base):
-    """A contractor's office. `value_overrides` are its own trade values by key."""
+    """A contractor's office. `value_overrides` are its own trade values, `letterhead` what it prints."""
 
     __tablename__ = "organisations"
     __table_args__ = (one_of("standards", "us", "uk", "de"),)
@@ -26,6 +26,7 @@ class Organisation(Changeable, Base):
     time_zone: Mapped[str] = mapped_column(default="UTC", server_default="UTC")
     number_prefix: Mapped[str] = mapped_column(default="Q", server_default="Q")
     value_overrides: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default=text("'{}'"))
+    letterhead: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default=text("'{}'"))
     created_at: Mapped[datetime] = mapped_column(server_default=text("now()"))
 
 
@@ -48,14 +49,24 @@ class ApiKey(Identified, Base):
 
 
 class Customer(Identified, Changeable, Base):
+    """Who a quote is for: the only place that holds a person's data, so that it can be erased."""
+
     __tablename__ = "customers"
-    __table_args__ = (Index(None, "org_id", "created_at", "id"),)
+    __table_args__ = (
+        Index(None, "org_id", "created_at", "id"),
+        one_of("kind", "consumer", "business"),
+        one_of("locale", "de", "en", "es", "fr"),
+    )
 
     name: Mapped[str]
     email: Mapped[str | None]
     phone: Mapped[str | None]
     address: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default=text("'{}'"))
     note: Mapped[str] = mapped_column(default="", server_default="")
+    kind: Mapped[str] = mapped_column(default="consumer", server_default="consumer")
+    locale: Mapped[str | None]
+    tax_number: Mapped[str | None]
+    erased_at: Mapped[datetime | None]
 
 
 class TermsRow(Identified, Changeable, Base):

@@ -34,6 +34,7 @@ class Quote(Identified, Changeable, Base):
         one_of("state", *STATES),
         UniqueConstraint("org_id", "number"),
         Index(None, "org_id", "created_at", "id"),
+        Index(None, "org_id", "customer_id"),
     )
 
     number: Mapped[str | None]
