@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Literal
 
 from service.takeoff.answer import Finding
@@ -11,22 +12,40 @@ from service.takeoff.levels import ground_mm
 from service.takeoff.room import Doorway, Room
 from service.trade.values import TradeValues
 
-Meeting = Literal["level", "reducer", "carpet", "joint"]
+Meeting = Literal["level", "reducer", "carpet", "joint", "beyond"]
+UNPROFILED: frozenset[Meeting] = frozenset({"joint", "beyond"})
+"""Doorways that take no profile: tile meets tile at one level, or no profile reaches over the step."""
 
 
 def meeting(room: Room, doorway: Doorway, values: TradeValues, ground: float = 0.0) -> Meeting:
-    """The transition profile of a doorway, or the joint where tile meets tile at one level.
+    """The transition profile of a doorway, the joint where tile meets tile at one level, or a step that no
+    profile bridges: up to the floor next door, or further down than ramps are made.
 
     `ground` is what compound or screed lifts the ground there [mm]. Levels that were not given count as
     equal; a finding asks for them.
     """
-    named = {row["covering"]: row["drop"] for row in values.table("profiles.transitions")}
-    if doorway.adjoining in named:
-        drop: Meeting = named[doorway.adjoining]
+    drop = _drops(values).get(doorway.adjoining or "")
+    if drop == "carpet":
         return drop
-    if abs(step_mm(room, doorway, values, ground)) > values.number("profiles.level_difference"):
-        return "reducer"
-    return "joint" if doorway.adjoining == "tile" else "level"
+    step, known = step_mm(room, doorway, values, ground), doorway.adjoining_level is not None
+    if abs(step) <= values.number("profiles.level_difference") and (drop is None or known):
+        return "joint" if doorway.adjoining == "tile" else "level"
+    return "reducer" if not known or 0 < step <= ramp_most_mm(values) else "beyond"
+
+
+def ramp_most_mm(values: TradeValues) -> float:
+    """The greatest step down that a ramped profile takes [mm]."""
+    return max(float(row["to"]) for row in values.table("profiles.ramps"))
+
+
+def _drops(values: TradeValues) -> Mapping[str, Meeting]:
+    """Coverings that decide the profile by themselves."""
+    return {row["covering"]: row["drop"] for row in values.table("profiles.transitions")}
+
+
+def leaf_cut(room: Room, doorway: Doorway, values: TradeValues, ground: float = 0.0) -> bool:
+    """Whether the levels say that the door's leaf would drag over the new tile."""
+    return doorway.leaf and step_mm(room, doorway, values, ground) > values.number("profiles.leaf_clearance")
 
 
 def step_mm(room: Room, doorway: Doorway, values: TradeValues, ground: float = 0.0) -> float:
@@ -62,31 +81,43 @@ def doorway_findings(room: Room, shape: FloorShape, values: TradeValues) -> tupl
 
 def _unknown(number: int, doorway: Doorway, values: TradeValues) -> tuple[Finding, ...]:
     source = values.citation("profiles.transitions")
-    if doorway.adjoining is None:
-        message = f"Doorway {number}: which covering adjoins? A transition between equal levels is taken."
-        return (Finding("doorway_adjoining", "condition", message, source, "adjoining"),)
-    by_level = doorway.adjoining not in {row["covering"] for row in values.table("profiles.transitions")}
-    if by_level and doorway.adjoining_level is None:
-        message = f"Doorway {number}: at which level is the floor next door? Equal levels are taken."
-        return (Finding("doorway_level", "condition", message, source, "adjoining"),)
-    return ()
+    covering, level = doorway.adjoining is not None, doorway.adjoining_level is not None
+    if covering and level:
+        return ()
+    if level:
+        message = "which covering adjoins? The profile is taken by the levels, to a hard floor."
+        return (_asking("doorway_adjoining", number, message, source, "adjoining_covering"),)
+    if covering:
+        message = "at which level is the floor next door? Equal levels are taken."
+        return (_asking("doorway_level", number, message, source, "adjoining_level"),)
+    message = "which covering adjoins, and at which level? A transition between equal levels is taken."
+    return (_asking("doorway_adjoining", number, message, source, "adjoining"),)
+
+
+def _asking(rule: str, number: int, message: str, source: str, asks: str) -> Finding:
+    return Finding(rule, "condition", f"Doorway {number}: {message}", source, asks)
 
 
 def _stepped(
     room: Room, number: int, doorway: Doorway, ground: float, values: TradeValues
 ) -> tuple[Finding, ...]:
-    step, limit = step_mm(room, doorway, values, ground), values.number("profiles.step_limit")
+    step = step_mm(room, doorway, values, ground)
     if abs(step) <= values.number("profiles.level_difference"):
         return ()
-    way = "above" if step > 0 else "below"
-    text = f"Doorway {number}: the tile ends {abs(step):.0f} mm {way} the floor next door; "
+    text = f"Doorway {number}: the tile ends {abs(step):.0f} mm {'above' if step > 0 else 'below'} "
+    text += f"the floor next door; {_bridged(room, doorway, ground, step, values)}"
+    if leaf_cut(room, doorway, values, ground):
+        text += ", and the door's leaf is trimmed, which is in the hours"
+    return (Finding("doorway_step", "condition", f"{text}.", values.citation("profiles.step_limit")),)
+
+
+def _bridged(room: Room, doorway: Doorway, ground: float, step: float, values: TradeValues) -> str:
+    limit, beyond = values.number("profiles.step_limit"), meeting(room, doorway, values, ground) == "beyond"
+    if beyond and step < 0:
+        return "its edge wants a threshold or a profile of its own, which is not priced"
+    text = "a profile takes up the step"
     if abs(step) > limit:
-        text += f"more than a step of {limit:.3g} mm wants a ramp or a threshold"
+        text = f"more than a step of {limit:.3g} mm wants a ramp or a threshold"
         if ground > limit:
             text += f", or the ground or the drain lower, as it is lifted by {ground:.0f} mm here"
-    else:
-        text += "a profile takes up the step"
-    if step > 0:
-        text += ", and a door leaf over the tile is trimmed by that much, which is not priced"
-    text += "."
-    return (Finding("doorway_step", "condition", text, values.citation("profiles.step_limit")),)
+    return f"{text}; no profile is made for it and none is priced" if beyond else text

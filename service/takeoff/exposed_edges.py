@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from service.takeoff.boundary import STRAIGHT_ON, Part, joined, turn
@@ -10,7 +11,8 @@ from service.takeoff.geometry import FloorShape
 
 @dataclass(frozen=True, slots=True)
 class ExposedEdge:
-    """A straight edge that a profile closes: length [mm], where it is, how many of its ends are mitred."""
+    """A straight edge that a profile closes: length [mm], where it is, how many of its ends are mitred for
+    want of a corner piece."""
 
     length: float
     place: str
@@ -29,17 +31,17 @@ class Exposed:
 def exposed(shape: FloorShape) -> Exposed:
     """Edge by edge around the floor.
 
-    Two edges that meet at an angle take a corner piece. An end past which the floor goes on stands free
-    and takes a cap; an end against a wall takes none.
+    Two edges that meet at a right angle take a corner piece, at any other they are mitred. An end past
+    which the floor goes on stands free and takes a cap; an end against a wall takes none.
     """
     meetings = [pair for rings in shape.boundary for ring in rings for pair in joined(ring)]
     turning = [pair for pair in meetings if _corner(*pair)]
-    ends = [part for pair in turning for part in pair]
+    ends = [part for pair in turning if not _square(*pair) for part in pair]
     parts = [before for before, _ in meetings if _bare(before)]
     straight = [ExposedEdge(p.length, _place(p), ends.count(p)) for p in parts if not p.round]
     return Exposed(
         edges=(*straight, *_rounds(parts)),
-        corners=len(turning),
+        corners=sum(_square(*pair) for pair in turning),
         caps=sum(_free_end(*pair) for pair in meetings),
     )
 
@@ -60,6 +62,11 @@ def _bare(part: Part) -> bool:
 def _corner(before: Part, after: Part) -> bool:
     facets = before.round and after.round and before.source == after.source
     return _bare(before) and _bare(after) and not facets and abs(turn(before, after)) > STRAIGHT_ON
+
+
+def _square(before: Part, after: Part) -> bool:
+    """Corner pieces are made for right angles."""
+    return abs(abs(turn(before, after)) - math.pi / 2) <= STRAIGHT_ON
 
 
 def _free_end(before: Part, after: Part) -> bool:

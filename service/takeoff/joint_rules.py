@@ -78,8 +78,7 @@ def findings(
         *_width(answer, values, room),
         *_sawn(field, values),
         _filling(values),
-        _change_of_plane(values),
-        *_perimeter(room, values),
+        *_at_walls(room, answer, values),
         *_carried_through(room, values),
     )
 
@@ -144,18 +143,26 @@ def _filling(values: TradeValues) -> Finding:
     return Finding("movement_joint_filling", "pass", message, values.citation(key))
 
 
-def _change_of_plane(values: TradeValues) -> Finding:
-    key = "movement_joints.change_of_plane"
-    message = "A soft joint runs wherever the floor meets walls, columns, pipes or another plane."
-    return Finding("change_of_plane", "pass", message, values.citation(key))
-
-
-def _perimeter(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+def _at_walls(room: Room, answer: MovementJoints, values: TradeValues) -> tuple[Finding, ...]:
+    """The soft joint around the floor; a floor that meets neither wall nor column has none."""
+    plane = "movement_joints.change_of_plane"
+    if not answer.perimeter_length_m:
+        message = "The floor meets no wall and no column: there is no joint around it."
+        return (Finding("change_of_plane", "pass", message, values.citation(plane)),)
     key = f"movement_joints.perimeter_width{'.heated' if heated(room) else ''}"
-    if room.perimeter_joint >= values.number(key) - NOISE:
-        return ()
-    message = f"A perimeter joint of {room.perimeter_joint:g} mm is under {values.number(key):g} mm."
-    return (Finding("perimeter_joint", "condition", message, values.citation(key)),)
+    wanted, left = values.number(key), room.perimeter_joint
+    if left <= NOISE:
+        message = (
+            f"No joint is left at walls and columns, {wanted:g} mm are wanted there: tile that stands hard "
+            "against them can lift or crack when it grows."
+        )
+        return (Finding("perimeter_joint", "condition", message, values.citation(key)),)
+    message = "A soft joint runs wherever the floor meets walls, columns, pipes or another plane."
+    found = (Finding("change_of_plane", "pass", message, values.citation(plane)),)
+    if left >= wanted - NOISE:
+        return found
+    message = f"A perimeter joint of {left:g} mm is under {wanted:g} mm."
+    return (*found, Finding("perimeter_joint", "condition", message, values.citation(key)))
 
 
 def _carried_through(room: Room, values: TradeValues) -> tuple[Finding, ...]:

@@ -13,10 +13,13 @@ from service.takeoff.geometry import FloorShape
 from service.takeoff.joint_parts import field_joints
 from service.takeoff.joint_rules import findings, joint_width_mm, limit_of, limits_of
 from service.takeoff.levels import ground_mm
-from service.takeoff.profiles import MM_PER_M, stock
+from service.takeoff.profiles import MM_PER_M, fittings, stock
 from service.takeoff.room import Room
 from service.takeoff.setting import cutting
 from service.trade.values import TradeValues
+
+
+CAPS = "end caps of movement joint profiles"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +58,10 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     sawn = sawn_along(field.sawn, layout.plan, room.min_piece).cuts if layout.plan else Cuts()
     runs = _profiles(room, answer, values) if room.movement_joint == "profile" else ()
     step = Step(
-        materials=stock("movement_joint_profile", [(run, 0) for run in runs], room, values),
+        materials=(
+            *stock("movement_joint_profile", [(run, 0) for run in runs], room, values),
+            *fittings(room, {CAPS: len(runs) * int(values.number("profiles.joint_caps"))}),
+        ),
         work=(*_work(runs), *cutting(sawn)),
         findings=findings(room, answer, field, limits, values),
     )

@@ -12,7 +12,7 @@ from math import fsum
 from service.cutting.runs import CutLengths
 from service.takeoff.answer import Fitness, Layout, Material, ProfileRun, Reason, Step, Work
 from service.takeoff.build_up import profile_fitness, tile_height_mm
-from service.takeoff.doorways import Meeting, doorway_findings, meeting
+from service.takeoff.doorways import UNPROFILED, Meeting, doorway_findings, leaf_cut, meeting, step_mm
 from service.takeoff.exposed_edges import Exposed, exposed
 from service.takeoff.geometry import FloorShape
 from service.takeoff.levels import ground_mm
@@ -37,17 +37,21 @@ class ProfilesTake:
 
 
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> ProfilesTake:
-    """Edge and transition profiles [m], fittings [piece], profile work [m] and undercut jambs [piece]."""
+    """Edge and transition profiles [m], fittings [piece], profile work [m], jambs and door leaves [piece]."""
     bare = exposed(shape)
     edges = _edge_cuts(room, bare, values)
     transitions = _transition_cuts(room, shape, values)
-    runs = tuple(run for run, _ in (*edges, *(cut for cuts in transitions.values() for cut in cuts)))
+    runs = tuple(run for run, _ in (*edges, *(cut for at in transitions.values() for _, cut in at)))
     materials = (
         *stock("edge_profile", edges, room, values),
-        *(m for drop, cuts in transitions.items() for m in _transitions(drop, cuts, room, values)),
+        *(m for (drop, _), at in transitions.items() for m in _transitions(drop, at, room, values)),
         *fittings(room, {CORNERS: bare.corners, CAPS: bare.caps}),
     )
-    work = (profile_work(runs), Work("undercut_jamb", "count", _jambs(room, values), "piece"))
+    work = (
+        profile_work(runs),
+        Work("undercut_jamb", "count", _jambs(room, values), "piece"),
+        Work("trim_leaf", "count", _leaves(room, shape, values), "piece"),
+    )
     step = Step(
         materials=materials,
         work=tuple(part for part in work if part.quantity),
@@ -119,21 +123,47 @@ def _edge_cuts(room: Room, bare: Exposed, values: TradeValues) -> list[Cut]:
     ]
 
 
-def _transition_cuts(room: Room, shape: FloorShape, values: TradeValues) -> dict[Meeting, list[Cut]]:
-    """The doorways by the kind of profile they take; those where a joint parts tile from tile take none."""
+def _transition_cuts(
+    room: Room, shape: FloorShape, values: TradeValues
+) -> dict[tuple[Meeting, int], list[tuple[float, Cut]]]:
+    """The doorways that take a profile, each with its step [mm], by the kind of it and the range of ramps."""
     height = tile_height_mm(room, values)
-    cuts: dict[Meeting, list[Cut]] = {}
+    cuts: dict[tuple[Meeting, int], list[tuple[float, Cut]]] = {}
     for number, opening in enumerate(shape.openings):
-        run = ProfileRun("transition", opening.doorway.width / MM_PER_M, height, f"doorway {number}")
         ground = ground_mm(room, shape, opening, values)
-        cuts.setdefault(meeting(room, opening.doorway, values, ground), []).append((run, 0))
-    cuts.pop("joint", None)
+        drop = meeting(room, opening.doorway, values, ground)
+        if drop not in UNPROFILED:
+            run = ProfileRun("transition", opening.doorway.width / MM_PER_M, height, f"doorway {number}")
+            step = step_mm(room, opening.doorway, values, ground) if drop == "reducer" else 0.0
+            cuts.setdefault((drop, _ramp(step, values)), []).append((step, (run, 0)))
     return cuts
 
 
-def _transitions(drop: str, cuts: list[Cut], room: Room, values: TradeValues) -> tuple[Material, ...]:
-    return stock("transition_profile", cuts, room, values, (Fitness("drop", one_of=(drop,)),))
+def _ramp(step: float, values: TradeValues) -> int:
+    """Which of the ranges that ramped profiles are made in takes this step [mm]."""
+    return sum(step > float(row["to"]) for row in values.table("profiles.ramps"))
+
+
+def _transitions(
+    drop: str, at: list[tuple[float, Cut]], room: Room, values: TradeValues
+) -> tuple[Material, ...]:
+    cuts, steps = [cut for _, cut in at], [step for step, _ in at if step]
+    also = (Fitness("drop", one_of=(drop,)), *(_ramped(steps) if steps else ()))
+    return stock("transition_profile", cuts, room, values, also)
+
+
+def _ramped(steps: Sequence[float]) -> tuple[Fitness, ...]:
+    """A ramp that takes all of these steps [mm]."""
+    return (Fitness("ramp_from_mm", at_most=min(steps)), Fitness("ramp_to_mm", at_least=max(steps)))
 
 
 def _jambs(room: Room, values: TradeValues) -> float:
     return values.number("profiles.jambs") * len(room.doorways)
+
+
+def _leaves(room: Room, shape: FloorShape, values: TradeValues) -> int:
+    """Door leaves that the levels say must be cut."""
+    return sum(
+        leaf_cut(room, opening.doorway, values, ground_mm(room, shape, opening, values))
+        for opening in shape.openings
+    )

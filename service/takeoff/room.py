@@ -49,6 +49,7 @@ class Doorway:
     width: float
     adjoining: str | None = None
     adjoining_level: float | None = None  # finished level beyond, above this room's substrate
+    leaf: bool = True  # a door hangs in it, an open passage has none
 
 
 @dataclass(frozen=True, slots=True)

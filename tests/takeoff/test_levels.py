@@ -68,7 +68,7 @@ def test_levels_next_door_make_step_and_profile() -> None:
     [step] = told(room(doorways=(door(level - 10),)))
     assert "10 mm above" in step.message
     assert "a profile takes up the step" in step.message
-    assert "door leaf over the tile is trimmed by that much" in step.message
+    assert "the door's leaf is trimmed, which is in the hours" in step.message
     [low] = told(room(doorways=(door(level + 10),)))
     assert "10 mm below" in low.message
     assert "door leaf" not in low.message

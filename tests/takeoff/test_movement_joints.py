@@ -377,24 +377,36 @@ def test_joints_in_doorways(values: TradeValues, said: dict[str, Any], adjoining
 def test_profiles_in_place_of_sealant() -> None:
     room = hall(zones=(SUN,), movement_joint="profile")
     result = taken(room)
-    [profile] = result.step.materials
+    profile, *fitted = result.step.materials
     [work] = result.step.work
     metres = pytest.approx(78 * FT / 1000)
     assert (profile.role, profile.required) == ("movement_joint_profile", metres)
     assert profile.with_allowance >= profile.required
     assert (work.activity, work.driver, work.quantity) == ("movement_joint", "metres", metres)
     assert [run.kind for run in result.profiles] == ["movement_joint"] * 3
+    # 24 ft are 3 sticks of 8 ft, 30 ft are 4: 2 + 2 + 3 joints; each of the three runs has two ends.
+    assert [(m.role, m.required) for m in fitted] == [("profile_fitting", 7), ("profile_fitting", 6)]
     sealed = taken(replace(room, movement_joint="sealant"))
     assert (sealed.step.materials, sealed.step.work, sealed.profiles) == ((), (), ())
 
 
 def test_what_is_said_of_every_floor() -> None:
-    told = rules(taken(hall()))
+    told = rules(taken(replace(hall(), perimeter_joint=6.0)))
     assert "EJ171" in told["movement_joint_spacing"].source
     assert "never grout" in told["movement_joint_filling"].message
     assert "A108.02-4.4.1" in told["change_of_plane"].source
     assert "substrate_joints" not in told
     assert "substrate_joints" in rules(taken(hall(substrate=Substrate("screed_cement"))))
+
+
+def test_findings_at_walls_do_not_contradict_each_other() -> None:
+    """No soft joint is told where none is left, and none is asked for where no wall stands."""
+    tight = rules(taken(hall()))
+    assert tight["perimeter_joint"].verdict == "condition"
+    assert "change_of_plane" not in tight
+    free = rules(taken(room_of(HALL, walls=(), perimeter_joint=0.0)))
+    assert "perimeter_joint" not in free
+    assert "no wall" in free["change_of_plane"].message
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.cutting.runs import CutLengths
-from service.takeoff import profiles
+from service.takeoff import assumptions, profiles
 from service.takeoff.answer import Material
 from service.takeoff.build_up import finished_level_mm, tile_height_mm
 from service.takeoff.doorways import meeting
@@ -66,14 +66,23 @@ def test_an_open_edge_takes_an_edge_profile() -> None:
     assert (height.at_least, height.at_most) == pytest.approx((11.868, 14.368), abs=1e-3)
 
 
-def test_open_edges_that_meet_take_a_corner_piece() -> None:
-    # Edges 1 (3.0 m) and 2 (4.0 m) meet: each loses the profile's height in the mitre.
+def test_open_edges_that_meet_take_a_corner_piece_and_no_mitre() -> None:
+    # Edges 1 (3.0 m) and 2 (4.0 m) meet at a right angle.
     room = room_of(SQUARE, walls=(0, 3))
     [profile] = materials(room, "edge_profile")
     assert profile.required == pytest.approx(7.0)
-    mitres = next(reason.quantity for reason in profile.reasons if reason.text == "mitres")
-    assert mitres == pytest.approx(2 * tile_height_mm(room, VALUES) / 1000)
+    assert "mitres" not in [reason.text for reason in profile.reasons]
     assert fitted(room) == {profiles.CORNERS: 1, profiles.CONNECTORS: 2}  # both runs outrun a stick
+
+
+def test_open_edges_that_meet_askew_are_mitred_and_take_no_corner_piece() -> None:
+    # A corner cut off at 45 degrees: edges of 2.0, sqrt 2 and 1.0 m, each meeting loses the height twice.
+    room = room_of(((0, 0), (3000, 0), (3000, 2000), (2000, 3000), (0, 3000)), walls=(0, 4))
+    [profile] = materials(room, "edge_profile")
+    assert profile.required == pytest.approx(2.0 + 2**0.5 + 2.0)
+    mitres = next(reason.quantity for reason in profile.reasons if reason.text == "mitres")
+    assert mitres == pytest.approx(4 * tile_height_mm(room, VALUES) / 1000)
+    assert profiles.CORNERS not in fitted(room)
 
 
 def test_an_edge_that_ends_at_the_corner_of_a_wall_takes_a_cap() -> None:
@@ -112,7 +121,9 @@ def test_a_round_stair_takes_one_bent_profile() -> None:
         ("wood", 0.0, "level"),
         ("wood", 1.9, "level"),
         ("wood", 2.1, "reducer"),
-        ("wood", -5.0, "reducer"),
+        ("wood", -5.0, "beyond"),
+        ("wood", 20.0, "reducer"),
+        ("wood", 20.1, "beyond"),
         ("none", None, "reducer"),
         ("tile", 0.0, "joint"),
         ("tile", None, "joint"),
@@ -127,14 +138,59 @@ def test_transitions(adjoining: str | None, above: float | None, expected: str) 
     doorway = door(adjoining=adjoining, adjoining_level=level)
     assert meeting(room, doorway, VALUES) == expected
     bought_for = materials(replace(room, doorways=(doorway,)), "transition_profile")
-    assert [m.fitness[1].one_of for m in bought_for] == ([] if expected == "joint" else [(expected,)])
-    assert [m.required for m in bought_for] == ([] if expected == "joint" else [0.9])
+    none = expected in ("joint", "beyond")
+    assert [m.fitness[1].one_of for m in bought_for] == ([] if none else [(expected,)])
+    assert [m.required for m in bought_for] == ([] if none else [0.9])
 
 
 def test_what_is_not_known_of_a_doorway_is_asked() -> None:
     assert verdicts(with_door()) == [("doorway_adjoining", "condition")]
     assert verdicts(with_door(adjoining="wood")) == [("doorway_level", "condition")]
-    assert verdicts(with_door(adjoining="carpet")) == []
+    assert verdicts(with_door(adjoining="carpet")) == [("doorway_level", "condition")]
+    asked = [taken(with_door(**said)).step.findings[0].asks for said in ({}, {"adjoining": "carpet"})]
+    assert asked == ["adjoining", "adjoining_level"]
+
+
+def test_a_level_without_a_covering_is_not_taken_for_another() -> None:
+    """What is printed as assumed is only what was not told."""
+    level = finished_level_mm(room_of(SQUARE), VALUES) - 8.0
+    found = taken(with_door(adjoining_level=level)).step.findings
+    assert [(f.rule, f.asks) for f in found] == [
+        ("doorway_adjoining", "adjoining_covering"),
+        ("doorway_step", ""),
+    ]
+    [assumed] = assumptions.take("assumption", [("Hall", found)], VALUES)
+    assert "named" in assumed and "lie level" not in assumed
+    [both] = assumptions.take("assumption", [("Hall", taken(with_door()).step.findings)], VALUES)
+    assert "lie level" in both
+
+
+def test_a_ramp_must_take_the_step() -> None:
+    """Low and high ramps are bought apart, and a step that none takes is told and not bought."""
+    level = finished_level_mm(room_of(SQUARE), VALUES)
+    steps = (4.0, 9.0, 15.0, 25.0)
+    doors = tuple(
+        door(wall=wall, adjoining="wood", adjoining_level=level - step) for wall, step in enumerate(steps)
+    )
+    room = room_of(SQUARE, doorways=doors)
+    low, high = materials(room, "transition_profile")
+    ranges = [[(f.attribute, f.at_least or f.at_most) for f in m.fitness[2:]] for m in (low, high)]
+    assert ranges == [
+        [("ramp_from_mm", pytest.approx(4.0)), ("ramp_to_mm", pytest.approx(9.0))],
+        [("ramp_from_mm", pytest.approx(15.0)), ("ramp_to_mm", pytest.approx(15.0))],
+    ]
+    assert (low.required, high.required) == (1.8, 0.9)
+    assert ["none is priced" in f.message for f in taken(room).step.findings] == [False, False, False, True]
+
+
+@pytest.mark.parametrize(("step", "leaf", "cut"), [(4.0, True, 0), (6.0, True, 1), (6.0, False, 0)])
+def test_a_leaf_that_would_drag_is_trimmed(step: float, leaf: bool, cut: int) -> None:
+    """A leaf hangs about 5 mm over the floor that it swings over (common practice)."""
+    level = finished_level_mm(room_of(SQUARE), VALUES) - step
+    work = taken(with_door(adjoining="wood", adjoining_level=level, leaf=leaf)).step.work
+    assert sum(each.quantity for each in work if each.activity == "trim_leaf") == cut
+    unknown = assumptions.take("exclusion", [("Hall", taken(with_door()).step.findings)], VALUES)
+    assert "Trimming door leaves" in unknown[0]
 
 
 def test_a_step_is_told_and_a_high_one_wants_a_ramp() -> None:

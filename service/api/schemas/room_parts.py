@@ -67,6 +67,7 @@ class DoorwaySchema(RequestSchema):
     width = Length(above=True, maximum=20_000, required=True)
     adjoining = Text(40)
     adjoining_level = Length(minimum=-500, maximum=500, allow_none=True)
+    leaf = Flag(metadata={"description": "whether a door hangs in it; true unless said"})
 
 
 class ObstructionSchema(RequestSchema):
