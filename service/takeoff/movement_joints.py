@@ -18,7 +18,6 @@ from service.takeoff.room import Room
 from service.takeoff.setting import cutting
 from service.trade.values import TradeValues
 
-
 CAPS = "end caps of movement joint profiles"
 
 

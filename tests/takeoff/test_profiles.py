@@ -160,7 +160,8 @@ def test_a_level_without_a_covering_is_not_taken_for_another() -> None:
         ("doorway_step", ""),
     ]
     [assumed] = assumptions.take("assumption", [("Hall", found)], VALUES)
-    assert "named" in assumed and "lie level" not in assumed
+    assert "named" in assumed
+    assert "lie level" not in assumed
     [both] = assumptions.take("assumption", [("Hall", taken(with_door()).step.findings)], VALUES)
     assert "lie level" in both
 
