@@ -165,6 +165,21 @@ class PriceItemFactory(OfficeFactory):
         product = part(ProductFactory)
 
 
+class AgreementFactory(OfficeFactory):
+    class Meta:
+        model = models.Agreement
+
+    id = factory.LazyFunction(new_id)
+    supplier_id = factory.SelfAttribute("supplier.id")
+    name = factory.Sequence(lambda n: f"Letter {n}")
+    role = "grout"
+    percent = Decimal("5.0000")
+    valid_from = date(2026, 1, 1)
+
+    class Params:
+        supplier = part(SupplierFactory)
+
+
 class LabourTableFactory(OfficeFactory):
     class Meta:
         model = models.LabourTableRow
@@ -266,6 +281,7 @@ ALL: tuple[type[OfficeFactory], ...] = (
     ProductFactory,
     PriceListFactory,
     PriceItemFactory,
+    AgreementFactory,
     LabourTableFactory,
     LabourRateFactory,
     QuoteFactory,

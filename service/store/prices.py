@@ -8,12 +8,13 @@ from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import RowMapping, func, or_, select
+from sqlalchemy import RowMapping, select
 from sqlalchemy.orm import Session
 
 from service.pricing import model as pricing
 from service.store import rows
-from service.store.models import PriceItem, PriceList, ProductRow, Supplier
+from service.store.in_force import held
+from service.store.models import ProductRow, Supplier
 from service.store.session import org_of
 
 
@@ -28,12 +29,20 @@ def load_price_book(
     """All that is on sale for `roles` on `price_date` from suppliers who sell in `currency`.
 
     The products `chosen` are in the book even where nobody sells them, so that their lack can be told.
-    Of a supplier's lists that hold on the day and name the product, the one of the highest priority counts,
-    then the one that began last. Offers for one job count only where they are named in `job_offers`.
+    Which list and which agreement count is the rule of `in_force`. Offers for one job count only where they
+    are named in `job_offers`.
     """
-    found = (
-        session.execute(_in_force(org_of(session), roles, price_date, currency, job_offers)).mappings().all()
-    )
+    sold = held(
+        org_of(session),
+        price_date,
+        job_offers,
+        ProductRow.role.in_(list(roles)),
+        ProductRow.archived_at.is_(None),
+        Supplier.archived_at.is_(None),
+        Supplier.currency == currency,
+    ).subquery()
+    order = (sold.c.supplier_id, sold.c.product_id, sold.c.pack_size, sold.c.min_packs)
+    found = session.execute(select(sold).order_by(*order)).mappings().all()
     return pricing.PriceBook(
         price_date=price_date,
         currency=currency,
@@ -43,67 +52,39 @@ def load_price_book(
     )
 
 
-def _in_force(
-    org_id: UUID, roles: Collection[str], day: date, currency: str, job_offers: Collection[UUID]
-) -> Any:
-    """The items of the winning list of each supplier and product, ordered by offer and break."""
-    place = func.rank().over(
-        partition_by=(PriceList.supplier_id, PriceItem.product_id),
-        order_by=(
-            PriceList.priority.desc(),
-            PriceList.valid_from.desc(),
-            PriceList.activated_at.desc(),
-            PriceList.id,
-        ),
-    )
-    held = (
-        select(
-            PriceList.supplier_id,
-            PriceItem.product_id,
-            PriceItem.price_list_id,
-            PriceItem.pack_size,
-            PriceItem.min_packs,
-            PriceItem.price,
-            place.label("place"),
-        )
-        .select_from(PriceList)
-        .join(PriceItem, (PriceItem.org_id == PriceList.org_id) & (PriceItem.price_list_id == PriceList.id))
-        .join(ProductRow, (ProductRow.org_id == PriceItem.org_id) & (ProductRow.id == PriceItem.product_id))
-        .join(Supplier, (Supplier.org_id == PriceList.org_id) & (Supplier.id == PriceList.supplier_id))
-        .where(
-            PriceList.org_id == org_id,
-            PriceList.state == "active",
-            PriceList.valid_from <= day,
-            or_(PriceList.valid_until.is_(None), PriceList.valid_until >= day),
-            or_(PriceList.kind != "job_offer", PriceList.id.in_(list(job_offers))),
-            ProductRow.role.in_(list(roles)),
-            ProductRow.archived_at.is_(None),
-            Supplier.archived_at.is_(None),
-            Supplier.currency == currency,
-        )
-        .subquery()
-    )
-    order = (held.c.supplier_id, held.c.product_id, held.c.pack_size, held.c.min_packs)
-    return select(held).where(held.c.place == 1).order_by(*order)
-
-
 def _offers(found: Sequence[RowMapping]) -> tuple[pricing.Offer, ...]:
     def offer_key(row: RowMapping) -> tuple[Any, ...]:
-        return row["supplier_id"], row["product_id"], row["pack_size"], row["price_list_id"]
+        return tuple(row[name] for name in ("supplier_id", "product_id", "pack_size", "price_list_id"))
 
     return tuple(_offer(key, list(items)) for key, items in groupby(found, offer_key))
 
 
 def _offer(key: tuple[Any, ...], items: Iterable[RowMapping]) -> pricing.Offer:
     supplier, product, pack_size, price_list = key
-    breaks = tuple(pricing.PriceBreak(item["min_packs"], item["price"]) for item in items)
-    return pricing.Offer(str(supplier), str(product), pack_size, breaks, str(price_list))
+    of_pack = list(items)
+    breaks = tuple(pricing.PriceBreak(item["min_packs"], item["price"]) for item in of_pack)
+    split = any(item["split"] for item in of_pack)
+    return pricing.Offer(str(supplier), str(product), pack_size, breaks, str(price_list), split)
 
 
 def _suppliers(session: Session, ids: Iterable[UUID]) -> tuple[pricing.Supplier, ...]:
     found = sorted(rows.by_ids(session, Supplier, ids).values(), key=lambda row: row.id)
-    return tuple(
-        pricing.Supplier(str(row.id), row.name, row.delivery_charge, row.free_delivery_over) for row in found
+    return tuple(_supplier(row) for row in found)
+
+
+def _supplier(row: Supplier) -> pricing.Supplier:
+    return pricing.Supplier(
+        id=str(row.id),
+        name=row.name,
+        delivery_charge=row.delivery_charge,
+        free_delivery_over=row.free_delivery_over,
+        minimum_order=row.minimum_order,
+        lead_time_days=row.lead_time_days,
+        region=row.region,
+        freight_per_kg=row.freight_per_kg,
+        carry_in=row.carry_in,
+        split_pack_surcharge=row.split_pack_surcharge,
+        restocking_percent=row.restocking_percent,
     )
 
 
@@ -116,7 +97,7 @@ def products_by_ids(session: Session, ids: Iterable[UUID]) -> dict[UUID, pricing
 def product_of(row: ProductRow) -> pricing.Product:
     """A stored product as pricing sees it."""
     attributes = {name: _attribute(value) for name, value in row.attributes.items()}
-    return pricing.Product(str(row.id), row.role, row.name, row.unit, attributes, row.system)
+    return pricing.Product(str(row.id), row.role, row.name, row.unit, attributes, row.system, row.weight_kg)
 
 
 def _attribute(value: Any) -> pricing.Attribute:

@@ -17,6 +17,7 @@ from service.store.session import OfficeSession
 from tests.factories import PriceItemFactory, PriceListFactory, ProductFactory, SupplierFactory
 
 DAY = date(2026, 3, 1)
+JOB_OFFER = {"kind": "job_offer", "reference": "Site 12", "valid_until": date(2026, 12, 31)}
 
 
 def sell(
@@ -122,7 +123,7 @@ def test_what_a_newer_list_leaves_out_stays_at_the_older_price(
 def test_offers_for_one_job_count_for_that_job_only(
     session: OfficeSession, supplier: Supplier, product: ProductRow
 ) -> None:
-    offer = list_in_force(session, supplier, (product, "5"), kind="job_offer", priority=9)
+    offer = list_in_force(session, supplier, (product, "5"), **JOB_OFFER, priority=9)
     assert prices(book(session)) == []
     assert prices(book(session, job_offers=[offer.id])) == [5]
 

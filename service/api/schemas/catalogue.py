@@ -7,7 +7,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.framework.fields import Exact, Keyed, Money, Text, Whole, Word, finite
+from service.api.framework.fields import Exact, Keyed, Money, Percent, Text, Whole, Word, finite
 from service.api.framework.pages import PageQuery
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.roles import UNIT_OF_ROLE
@@ -36,6 +36,12 @@ class SupplierSchema(RequestSchema):
     minimum_order = Money(allow_none=True, load_default=None)
     lead_time_days = Whole(0, 365, load_default=0)
     region = Text(80, allow_none=True, load_default=None)
+    freight_per_kg = Money(load_default=Decimal(0))
+    carry_in = Money(load_default=Decimal(0), metadata={"description": "of an order, into the house"})
+    split_pack_surcharge = Money(load_default=Decimal(0), metadata={"description": "for each pack opened"})
+    restocking_percent = Percent(
+        load_default=Decimal(0), metadata={"description": "kept back of what is returned"}
+    )
 
 
 class SupplierAnswer(SupplierSchema, Stored):
@@ -64,7 +70,15 @@ class ProductSchema(RequestSchema):
     unit = ma.fields.String(metadata={"description": "that of the role, which is also the default"})
     system = Text(80, allow_none=True, load_default=None)
     attributes = Keyed(keys=Text(60), values=Attribute(), validate=ma.validate.Length(max=40))
-    weight_kg = Exact(allow_none=True, load_default=None)
+    weight_kg = Exact(allow_none=True, load_default=None, metadata={"description": "of one unit"})
+    pack_content = Exact(
+        allow_none=True, load_default=None, metadata={"description": "what a pack holds, in the unit"}
+    )
+
+    @ma.validates("pack_content")
+    def _holds_something(self, value: Any, data_key: str) -> None:
+        if value is not None and not value:
+            raise ma.ValidationError("Must be more than 0.")
 
     @ma.validates_schema
     def _unit_fits(self, data: dict[str, Any], **_: Any) -> None:

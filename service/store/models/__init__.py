@@ -2,6 +2,7 @@
 
 from service.store.models.base import Base
 from service.store.models.catalogue import (
+    Agreement,
     LabourRateRow,
     LabourTableRow,
     PriceItem,
@@ -13,6 +14,7 @@ from service.store.models.office import ApiKey, Customer, IdempotencyKey, Organi
 from service.store.models.quotes import Quote, QuoteCounter, QuoteLine, QuoteRevision
 
 __all__ = [
+    "Agreement",
     "ApiKey",
     "Base",
     "Customer",

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Index, UniqueConstraint, text
+from sqlalchemy import Index, Numeric, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.store.ids import new_id
@@ -27,6 +28,9 @@ class Organisation(Changeable, Base):
     number_prefix: Mapped[str] = mapped_column(default="Q", server_default="Q")
     value_overrides: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default=text("'{}'"))
     letterhead: Mapped[dict[str, Any]] = mapped_column(default=dict, server_default=text("'{}'"))
+    price_jump_percent: Mapped[Decimal] = mapped_column(
+        Numeric(9, 4), default=Decimal(40), server_default=text("40")
+    )
     created_at: Mapped[datetime] = mapped_column(server_default=text("now()"))
 
 

@@ -14,6 +14,7 @@ from service.store.models.base import (
     Base,
     Changeable,
     Currency,
+    ExactPrice,
     Identified,
     OrgRow,
     Quantity,
@@ -103,7 +104,7 @@ class QuoteLine(OrgRow, Base):
     pack_size: Mapped[Quantity | None]
     quantity: Mapped[Quantity]
     unit: Mapped[str]
-    cost: Mapped[UnitPrice]
+    cost: Mapped[ExactPrice]
     price: Mapped[UnitPrice]
     amount: Mapped[UnitPrice]
 

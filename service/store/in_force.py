@@ -1,0 +1,138 @@
+"""What holds on a day, as one statement: of each supplier's lists the one that counts, and the agreements.
+
+The rule: of a supplier's lists that hold at the day's last moment (today: now) and name the product, the one
+of the highest priority counts, then the one that began last, then the one activated last. An agreement changes
+the prices of regular lists only, since a promotion and an offer for one job are net as they stand. One by
+product goes before one by role, then the one that began last, then the one written last; one of them counts.
+A percentage is taken off the list's net price; a fixed price stands for its pack size at any number of packs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import (
+    ColumnElement,
+    Date,
+    DateTime,
+    Interval,
+    case,
+    cast,
+    func,
+    literal,
+    or_,
+    select,
+    true,
+)
+from sqlalchemy.orm import aliased
+
+from service.store.models import Agreement, Organisation, PriceItem, PriceList, ProductRow, Supplier
+
+HUNDREDTH = Decimal("0.01")
+
+
+def last_moment(org_id: UUID, day: date) -> ColumnElement[Any]:
+    """The end of the day where the office is, and for today the moment now."""
+    zone = select(Organisation.time_zone).where(Organisation.org_id == org_id).scalar_subquery()
+    next_day = cast(literal(day + timedelta(days=1), Date), DateTime)
+    tick = cast(literal("1 microsecond"), Interval)
+    return case(
+        (cast(func.timezone(zone, func.now()), Date) == day, func.now()),
+        else_=func.timezone(zone, next_day) - tick,
+    )
+
+
+def held(org_id: UUID, day: date, job_offers: Collection[UUID], *where: ColumnElement[bool]) -> Any:
+    """The items of the winning list of each supplier and product, each with its agreement and its price.
+
+    `where` narrows suppliers, products and lists before the winner is looked for.
+    """
+    place = func.rank().over(
+        partition_by=(PriceList.supplier_id, PriceItem.product_id),
+        order_by=(
+            PriceList.priority.desc(),
+            PriceList.valid_from.desc(),
+            PriceList.activated_at.desc(),
+            PriceList.id,
+        ),
+    )
+    held = (
+        select(
+            PriceItem.id.label("item_id"),
+            PriceList.supplier_id,
+            PriceList.kind,
+            ProductRow.role,
+            place.label("place"),
+        )
+        .select_from(PriceList)
+        .join(PriceItem, (PriceItem.org_id == PriceList.org_id) & (PriceItem.price_list_id == PriceList.id))
+        .join(ProductRow, (ProductRow.org_id == PriceItem.org_id) & (ProductRow.id == PriceItem.product_id))
+        .join(Supplier, (Supplier.org_id == PriceList.org_id) & (Supplier.id == PriceList.supplier_id))
+        .where(*_lists_on(org_id, day, job_offers), *where)
+        .subquery()
+    )
+    return _with_agreement(org_id, day, held)
+
+
+def _lists_on(org_id: UUID, day: date, job_offers: Collection[UUID]) -> list[ColumnElement[bool]]:
+    moment = last_moment(org_id, day)
+    return [
+        PriceList.org_id == org_id,
+        or_(PriceList.state == "active", PriceList.withdrawn_at > moment),
+        or_(PriceList.holds_from.is_(None), PriceList.holds_from <= moment),
+        PriceList.valid_from <= day,
+        or_(PriceList.valid_until.is_(None), PriceList.valid_until >= day),
+        or_(PriceList.kind != "job_offer", PriceList.id.in_(list(job_offers))),
+    ]
+
+
+def _with_agreement(org_id: UUID, day: date, held: Any) -> Any:
+    item = aliased(PriceItem)
+    agreed = _agreement_on(org_id, day, held, item)
+    less_percent = item.price * (100 - func.coalesce(agreed.c.percent, 0)) * literal(HUNDREDTH)
+    price = func.trim_scale(func.coalesce(agreed.c.price, less_percent))  # no division: it would round
+    return (
+        select(
+            item.id,
+            item.created_at,
+            held.c.supplier_id,
+            item.product_id,
+            item.price_list_id,
+            item.pack_size,
+            item.min_packs,
+            item.split,
+            price.label("price"),
+            agreed.c.id.label("agreement_id"),
+        )
+        .select_from(held)
+        .join(item, (item.org_id == org_id) & (item.id == held.c.item_id))
+        .outerjoin(agreed, true())
+        .where(held.c.place == 1)
+    )
+
+
+def _agreement_on(org_id: UUID, day: date, held: Any, item: Any) -> Any:
+    return (
+        select(Agreement.id, Agreement.percent, Agreement.price)
+        .where(
+            held.c.kind == "regular",
+            Agreement.org_id == org_id,
+            Agreement.supplier_id == held.c.supplier_id,
+            or_(Agreement.product_id == item.product_id, Agreement.role == held.c.role),
+            or_(Agreement.pack_size.is_(None), Agreement.pack_size == item.pack_size),
+            Agreement.valid_from <= day,
+            or_(Agreement.valid_until.is_(None), Agreement.valid_until >= day),
+        )
+        .order_by(
+            Agreement.product_id.is_(None),
+            Agreement.valid_from.desc(),
+            Agreement.created_at.desc(),
+            Agreement.id.desc(),
+        )
+        .limit(1)
+        .lateral("agreed")
+    )
