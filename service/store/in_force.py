@@ -1,9 +1,9 @@
 """What holds on a day, as one statement: of each supplier's lists the one that counts, and the agreements.
 
 The rule: of a supplier's lists that hold at the day's last moment (today: now) and name the product, the one
-of the highest priority counts, then the one that began last, then the one activated last. An agreement changes
-the prices of regular lists only, since a promotion and an offer for one job are net as they stand. One by
-product goes before one by role, then the one that began last, then the one written last; one of them counts.
+of the highest priority counts, then the one that began last, then the one activated last. An agreement
+changes the prices of regular lists only, since a promotion and an offer for one job are net as they stand.
+One by product goes before one by role, then the one that began last, then the one written last; one counts.
 A percentage is taken off the list's net price; a fixed price stands for its pack size at any number of packs.
 """
 

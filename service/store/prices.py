@@ -59,11 +59,10 @@ def _offers(found: Sequence[RowMapping]) -> tuple[pricing.Offer, ...]:
     return tuple(_offer(key, list(items)) for key, items in groupby(found, offer_key))
 
 
-def _offer(key: tuple[Any, ...], items: Iterable[RowMapping]) -> pricing.Offer:
+def _offer(key: tuple[Any, ...], items: Sequence[RowMapping]) -> pricing.Offer:
     supplier, product, pack_size, price_list = key
-    of_pack = list(items)
-    breaks = tuple(pricing.PriceBreak(item["min_packs"], item["price"]) for item in of_pack)
-    split = any(item["split"] for item in of_pack)
+    breaks = tuple(pricing.PriceBreak(item["min_packs"], item["price"]) for item in items)
+    split = any(item["split"] for item in items)
     return pricing.Offer(str(supplier), str(product), pack_size, breaks, str(price_list), split)
 
 
