@@ -12,6 +12,7 @@ from service.api.operations import (
     keys,
     labour_rates,
     organisation,
+    lists,
     price_lists,
     quotes,
     service,
@@ -26,6 +27,7 @@ from service.store.engine import make_engine
 ROUTES = (
     takeoffs.takeoffs,
     quotes.quotes,
+    lists.routes,
     *(catalogue.routes_of(shelf) for shelf in catalogue.SHELVES),
     price_lists.routes,
     labour_rates.routes,

@@ -38,6 +38,7 @@ def _together(first: Need, second: Need) -> Need:
         rooms=tuple(dict.fromkeys(first.rooms + second.rooms)),
         area_m2=sum(areas, Decimal(0)) if areas else None,
         lengths=lengths_of((first, second)),
+        places=first.places + second.places,
     )
 
 

@@ -67,7 +67,7 @@ def allowance_line(need: Need, terms: Terms) -> Line | Gap | None:
     allowance, counted = stated
     what = f"{_words(need.role)}, allowance per {allowance.unit}"
     line = plain_line("material", need.role, what, allowance.unit, counted, allowance.price, terms.rounding)
-    return replace(line, allowance=True, note=OPEN_CHOICE, rooms=need.rooms)
+    return replace(line, allowance=True, note=OPEN_CHOICE, rooms=need.rooms, needs=need.places)
 
 
 def material_lines(chosen: Sequence[Chosen], market: Market, rounding: Rounding) -> list[Line]:
@@ -81,13 +81,15 @@ def material_lines(chosen: Sequence[Chosen], market: Market, rounding: Rounding)
 def _bought(group: Sequence[Chosen], market: Market, rounding: Rounding) -> Iterator[Line]:
     needed = sum((one.need.quantity for one in group), Decimal(0))
     rooms = tuple(dict.fromkeys(room for one in group for room in one.need.rooms))
+    places = tuple(place for one in group for place in one.need.places)
     still_open = any(one.need.product is None and one.need.role in SEEN for one in group)
     lengths = lengths_of([one.need for one in group])
     purchase = market.cheapest(group[0].product, needed, lengths)
     for offer, packs in zip(purchase.offers, purchase.mix.counts, strict=True):
         if packs:
             line = _pack_line(purchase, offer, packs, rounding)
-            yield replace(line, rooms=rooms, allowance=still_open, note=OPEN_CHOICE if still_open else "")
+            note = OPEN_CHOICE if still_open else ""
+            yield replace(line, rooms=rooms, needs=places, allowance=still_open, note=note)
 
 
 def _pack_line(purchase: Purchase, offer: Offer, packs: int, rounding: Rounding) -> Line:

@@ -37,6 +37,7 @@ class Need:
     rooms: tuple[str, ...] = ()
     area_m2: Decimal | None = None  # of tile counted in pieces, for an allowance per m2
     lengths: CutLengths | None = None  # of what is cut from sticks or rolls, which its packs then are
+    places: tuple[int, ...] = ()  # of what it adds up, in the caller's list
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,6 +222,7 @@ class Line:
     supplier_name: str | None = None
     rooms: tuple[str, ...] = ()
     cutting: Cutting | None = None  # where the packs are sticks or rolls
+    needs: tuple[int, ...] = ()  # places of the needs that it serves, alone or with the product's other lines
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,9 @@ HOURS_STEP = Decimal("0.01")
 def needs_of(materials: Sequence[Material]) -> tuple[Need, ...]:
     """A need for each material. A wet job buys one membrane: a dry room's joins that of the system."""
     systems = {(m.role, m.fitness) for m in materials if m.one_system}
-    return tuple(_need(m, m.one_system or (m.role, m.fitness) in systems) for m in materials)
+    return tuple(
+        _need(place, m, m.one_system or (m.role, m.fitness) in systems) for place, m in enumerate(materials)
+    )
 
 
 def hours_of(labour: Sequence[LabourLine]) -> tuple[Hours, ...]:
@@ -22,7 +24,7 @@ def hours_of(labour: Sequence[LabourLine]) -> tuple[Hours, ...]:
     return tuple(Hours(line.activity, line.driver, exact(line.hours).quantize(HOURS_STEP)) for line in labour)
 
 
-def _need(material: Material, one_system: bool) -> Need:
+def _need(place: int, material: Material, one_system: bool) -> Need:
     quantity = exact(material.with_allowance)
     return Need(
         role=material.role,
@@ -34,6 +36,7 @@ def _need(material: Material, one_system: bool) -> Need:
         rooms=material.rooms,
         area_m2=None if material.piece_m2 is None else quantity * exact(material.piece_m2),
         lengths=material.lengths,
+        places=(place,),
     )
 
 

@@ -233,6 +233,14 @@ class Reason:
 
 
 @dataclass(frozen=True, slots=True)
+class RoomShare:
+    """What of a material goes into one room; "" for what is bought for the whole job."""
+
+    room: str
+    quantity: float
+
+
+@dataclass(frozen=True, slots=True)
 class Fitness:
     """What a product must state to serve: one of some words, or a number within limits."""
 
@@ -257,6 +265,13 @@ class Material:
     rooms: tuple[str, ...] = ()
     piece_m2: float | None = None  # the face of one tile, for tile sold or allowed for by area
     lengths: CutLengths | None = None  # of what is cut from sticks or rolls
+    by_room: tuple[RoomShare, ...] = ()  # parts of `with_allowance`, which is their sum
+
+    @property
+    def shares(self) -> tuple[RoomShare, ...]:
+        """`by_room`, or all of it for its one room or for the job where nothing was added up yet."""
+        room = self.rooms[0] if len(self.rooms) == 1 else ""
+        return self.by_room or (RoomShare(room, self.with_allowance),)
 
 
 @dataclass(frozen=True, slots=True)

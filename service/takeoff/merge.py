@@ -8,7 +8,7 @@ from dataclasses import replace
 from math import fsum
 
 from service.cutting.runs import CutLengths
-from service.takeoff.answer import Material, Reason
+from service.takeoff.answer import Material, Reason, RoomShare
 from service.takeoff.room import Room
 
 Key = tuple[object, ...]
@@ -35,14 +35,26 @@ def key_of(material: Material) -> Key:
 
 
 def _added(same: list[Material]) -> Material:
+    shares = shares_of(same)
     return replace(
         same[0],
         required=fsum(material.required for material in same),
-        with_allowance=fsum(material.with_allowance for material in same),
+        with_allowance=fsum(share.quantity for share in shares),
+        by_room=shares,
         reasons=tuple(reason for material in same for reason in material.reasons),
         rooms=tuple(dict.fromkeys(room for material in same for room in material.rooms)),
         lengths=_together([material.lengths for material in same if material.lengths]),
     )
+
+
+def shares_of(materials: Iterable[Material]) -> tuple[RoomShare, ...]:
+    """What of these materials goes into each room, in the order of first mention; what saves or adds for
+    several rooms at once is the whole job's and comes last."""
+    by_room: dict[str, list[float]] = {}
+    for share in (share for material in materials for share in material.shares):
+        by_room.setdefault(share.room, []).append(share.quantity)
+    shares = [RoomShare(room, fsum(quantities)) for room, quantities in by_room.items()]
+    return tuple(sorted(shares, key=lambda share: share.room == ""))
 
 
 def _together(same: Sequence[CutLengths]) -> CutLengths | None:

@@ -7,6 +7,7 @@ from math import atan2, ceil, degrees, remainder
 
 from service.takeoff.answer import Cuts, Fitness, Layout, Material, Reason, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
+from service.takeoff.merge import shares_of
 from service.takeoff.room import Room, Tile
 from service.trade.values import TradeValues
 
@@ -40,8 +41,12 @@ def with_attic_stock(material: Material, values: TradeValues) -> Material:
     least = values.number("setting.attic_stock_least")
     stock = max(ceil(share * material.required - NOISE), ceil(least))
     reason = Reason(f"kept for repairs: {share:.1%}, at least {least:.0f} tiles", stock)
+    kept = replace(material, with_allowance=stock, rooms=(), by_room=())
     return replace(
-        material, with_allowance=material.with_allowance + stock, reasons=(*material.reasons, reason)
+        material,
+        with_allowance=material.with_allowance + stock,
+        reasons=(*material.reasons, reason),
+        by_room=shares_of((material, kept)),
     )
 
 

@@ -1,0 +1,71 @@
+"""The sheet that the crew takes along: what to cut, to mix and to do, in the order of work."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from service.pricing.model import Line
+from service.quoting.crew_sheet.mixing import Mixing, mixing
+from service.quoting.crew_sheet.stages import Stage, stages
+from service.quoting.errors import NotFound
+from service.quoting.quotes import StoredQuote
+from service.store import quotes as store
+from service.takeoff.answer import RoomTakeoff, Schedule, Takeoff
+from service.takeoff.cut_list import CutTile, cut_list
+from service.takeoff.room import Room
+from service.trade.values import load_edition
+
+__all__ = ["CrewSheet", "RoomSheet", "crew_sheet", "sheet_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class RoomSheet:
+    """One room: where the first tile lies, what is cut for it, and what must be seen to."""
+
+    room: Room
+    takeoff: RoomTakeoff
+    cut_list: tuple[CutTile, ...]
+
+    @property
+    def conditions(self) -> tuple[str, ...]:
+        return tuple(found.message for found in self.takeoff.findings if found.verdict == "condition")
+
+
+@dataclass(frozen=True, slots=True)
+class CrewSheet:
+    rooms: tuple[RoomSheet, ...]
+    mixing: tuple[Mixing, ...]
+    stages: tuple[Stage, ...]
+    tools: tuple[str, ...]
+    cautions: tuple[str, ...]
+    schedule: Schedule
+
+
+def sheet_of(session: Session, quote: StoredQuote) -> CrewSheet:
+    """The sheet of a stored quote, with the organisation's own values as they were kept with it."""
+    revision = store.find_revision(session, quote.id, quote.revision)
+    if revision is None:
+        raise NotFound("quote")
+    lines = quote.priced.lines if quote.priced else ()
+    return crew_sheet(quote.takeoff, lines, revision.basis.get("own_values", {}))
+
+
+def crew_sheet(takeoff: Takeoff, lines: tuple[Line, ...], own_values: Mapping[str, Any]) -> CrewSheet:
+    """The sheet of a take-off, by the edition of trade values that it was made with."""
+    values = load_edition(takeoff.trade_edition).overridden_by(own_values)
+    return CrewSheet(
+        rooms=tuple(_room(room, found) for room, found in zip(takeoff.job.rooms, takeoff.rooms, strict=True)),
+        mixing=mixing(takeoff.materials, lines, values),
+        stages=stages(takeoff, values),
+        tools=takeoff.tools,
+        cautions=takeoff.cautions,
+        schedule=takeoff.schedule,
+    )
+
+
+def _room(room: Room, found: RoomTakeoff) -> RoomSheet:
+    return RoomSheet(room, found, cut_list(found.layout.plan) if found.layout.plan else ())

@@ -1,0 +1,104 @@
+"""What to buy for a quote, from whom and by when."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+from decimal import Decimal
+from uuid import UUID
+
+from sqlalchemy.orm import Session
+
+from service.pricing.model import Line, Priced
+from service.quoting.errors import Conflict, NotFound
+from service.quoting.quotes import StoredQuote
+from service.store import rows
+from service.store.models import Supplier
+
+NOTHING_TO_BUY = "the floor must not be built so: nothing is bought for it"
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What one supplier is to deliver; `order_by` is known where the day is on which it is needed."""
+
+    supplier: UUID
+    supplier_name: str
+    lead_time_days: int | None
+    order_by: date | None
+    lines: tuple[Line, ...]
+    goods: Decimal
+    delivery: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        return self.goods + self.delivery
+
+
+@dataclass(frozen=True, slots=True)
+class PurchaseList:
+    """Orders by supplier as the quote priced them, and the allowances whose product is still to be chosen."""
+
+    quote: StoredQuote
+    needed_by: date | None
+    orders: tuple[Order, ...]
+    to_choose: tuple[Line, ...]
+
+
+def purchase_list(
+    session: Session, quote: StoredQuote, supplier: UUID | None = None, needed_by: date | None = None
+) -> PurchaseList:
+    """The quote's purchases, or those from one supplier; prices are the quote's, lead times today's.
+
+    Conflict where the floor is refused, NotFound for a supplier from whom the quote buys nothing.
+    """
+    if quote.priced is None:
+        raise Conflict(NOTHING_TO_BUY)
+    found = {order.supplier: order for order in orders_of(quote.priced)}
+    if supplier is not None and supplier not in found:
+        raise NotFound("supplier in this quote")
+    wanted = [order for order in found.values() if supplier in (None, order.supplier)]
+    known = rows.by_ids(session, Supplier, found)
+    dated = tuple(_dated(order, known, needed_by) for order in wanted)
+    return PurchaseList(quote, needed_by, dated, () if supplier else _to_choose(quote.priced))
+
+
+def orders_of(priced: Priced) -> Iterable[Order]:
+    """The lines of each supplier, in the order of their first line."""
+    by_supplier: dict[str, list[Line]] = {}
+    for line in priced.lines:
+        if line.supplier is not None:
+            by_supplier.setdefault(line.supplier, []).append(line)
+    return [_order(UUID(supplier), lines) for supplier, lines in by_supplier.items()]
+
+
+def _order(supplier: UUID, lines: list[Line]) -> Order:
+    goods = tuple(line for line in lines if line.kind == "material")
+    return Order(
+        supplier=supplier,
+        supplier_name=lines[0].supplier_name or "",
+        lead_time_days=None,
+        order_by=None,
+        lines=goods,
+        goods=_amount(goods),
+        delivery=_amount(line for line in lines if line.kind == "delivery"),
+    )
+
+
+def _dated(order: Order, known: Mapping[UUID, Supplier], needed_by: date | None) -> Order:
+    """With the supplier's lead time in calendar days, and that many days before the goods are needed."""
+    supplier = known.get(order.supplier)
+    if supplier is None:
+        return order
+    days = supplier.lead_time_days
+    order_by = None if needed_by is None else needed_by - timedelta(days)
+    return replace(order, lead_time_days=days, order_by=order_by)
+
+
+def _to_choose(priced: Priced) -> tuple[Line, ...]:
+    return tuple(line for line in priced.lines if line.kind == "material" and line.supplier is None)
+
+
+def _amount(lines: Iterable[Line]) -> Decimal:
+    return sum((line.amount for line in lines), Decimal(0))
