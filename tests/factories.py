@@ -18,6 +18,7 @@ from service.pricing.model import TaxRule, Terms, Uplift
 from service.store import models
 from service.store.ids import new_id
 from service.store.session import org_of
+from service.store.taxes import stored_rules
 from service.store.terms import terms_body
 
 
@@ -101,6 +102,27 @@ class TermsFactory(OfficeFactory):
     name = factory.Sequence(lambda n: f"Terms {n}")
     is_default = False
     body = factory.LazyAttribute(lambda o: terms_body(o.terms))
+
+
+class ExchangeRateFactory(OfficeFactory):
+    class Meta:
+        model = models.ExchangeRate
+
+    id = factory.LazyFunction(new_id)
+    from_currency = "EUR"
+    to_currency = "USD"
+    rate = Decimal("1.0825")
+    valid_from = date(2026, 1, 1)
+
+
+class TaxRulesFactory(OfficeFactory):
+    class Meta:
+        model = models.TaxRules
+
+    id = factory.LazyFunction(new_id)
+    region = "Sampleland"
+    valid_from = date(2026, 1, 1)
+    rules = factory.LazyFunction(lambda: stored_rules([TaxRule("materials", Decimal(20), "materials")]))
 
 
 class IdempotencyKeyFactory(OfficeFactory):
@@ -276,6 +298,8 @@ ALL: tuple[type[OfficeFactory], ...] = (
     ApiKeyFactory,
     CustomerFactory,
     TermsFactory,
+    ExchangeRateFactory,
+    TaxRulesFactory,
     IdempotencyKeyFactory,
     SupplierFactory,
     ProductFactory,

@@ -9,6 +9,7 @@ from service.api.framework import context, handlers, web
 from service.api.framework.api import ProblemApi
 from service.api.operations import (
     catalogue,
+    exchange_rates,
     keys,
     labour_rates,
     lists,
@@ -17,6 +18,7 @@ from service.api.operations import (
     quotes,
     service,
     takeoffs,
+    taxes,
     terms,
     trade_values,
 )
@@ -32,6 +34,8 @@ ROUTES = (
     price_lists.routes,
     labour_rates.routes,
     terms.routes,
+    exchange_rates.routes,
+    taxes.routes,
     keys.routes,
     organisation.routes,
     trade_values.routes,

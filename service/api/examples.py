@@ -95,13 +95,31 @@ TERMS: Example = {
         "default": {"method": "markup", "percent": "15"},
         "labour": {"method": "margin", "percent": "35"},
     },
-    "taxes": [{"name": "Sales tax on materials", "percent": "6.25", "base": "materials"}],
+    "taxes": [
+        {"name": "Sales tax on materials", "percent": "6.25", "base": "materials", "reverse_charge": False}
+    ],
     "deposit_percent": "30",
-    "stages": [{"name": "On start", "percent": "40"}, {"name": "On completion", "percent": "60"}],
+    "stages": [{"name": "On start", "percent": "40"}, {"name": "On completion", "percent": "30"}],
     "retention_percent": "5",
     "valid_days": 30,
     "allowances": [{"role": "tile", "unit": "m2", "price": "42.00"}],
     "rounding": {"method": "half_up", "minor": 2},
+}
+EXCHANGE_RATE: Example = {
+    "from_currency": "EUR",
+    "to_currency": "USD",
+    "rate": "1.0825",
+    "valid_from": "2026-03-02",
+    "note": "invented",
+}
+TAXES: Example = {
+    "region": "Sampleland",
+    "valid_from": "2026-01-01",
+    "rules": [
+        {"name": "Materials", "percent": "20", "base": "materials", "reverse_charge": True},
+        {"name": "Labour, reduced", "percent": "5.5", "base": "labour", "reverse_charge": True},
+    ],
+    "note": "invented rates of an invented region",
 }
 KEY: Example = {"name": "Office program", "scopes": ["quotes", "prices"]}
 ORGANISATION: Example = {

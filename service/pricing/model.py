@@ -84,6 +84,16 @@ class Offer:
 
 
 @dataclass(frozen=True, slots=True)
+class Exchange:
+    """The dated rate that prices of another currency came by: one unit of `currency` in the book's own."""
+
+    id: str
+    currency: str
+    rate: Decimal
+    valid_from: date
+
+
+@dataclass(frozen=True, slots=True)
 class Supplier:
     """Who sells, and what an order costs beside the goods.
 
@@ -114,6 +124,8 @@ class PriceBook:
     suppliers: tuple[Supplier, ...]
     products: tuple[Product, ...]
     offers: tuple[Offer, ...]
+    exchanges: Mapping[str, Exchange] = field(default_factory=dict)  # by supplier of another currency
+    unconverted: tuple[str, ...] = ()  # currencies of suppliers left out for want of a rate
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,11 +138,15 @@ class Uplift:
 
 @dataclass(frozen=True, slots=True)
 class TaxRule:
-    """A tax on the net of materials (with delivery), of labour, or of all."""
+    """A tax on the net of materials (with delivery), of labour, or of all.
+
+    Under `reverse_charge` a business customer accounts for it and is charged none.
+    """
 
     name: str
     percent: Decimal
     base: Literal["materials", "labour", "all"] = "all"
+    reverse_charge: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,11 +169,14 @@ class Rounding:
     """`minor` decimals of the currency; a `total_step` above one minor unit rounds net by one line.
 
     Net and not gross, since gross = net + tax has no solution in whole minor units for every gross.
+    `per` total: percentages are taken of sums, and shared out to the lines; `per` line: of each line, and
+    the sums follow.
     """
 
     method: Literal["half_up", "half_even"] = "half_up"
     minor: int = 2
     total_step: Decimal | None = None
+    per: Literal["total", "line"] = "total"
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +188,10 @@ class Terms:
     contingency_percent: Decimal = Decimal(0)
     uplifts: Mapping[str, Uplift] = field(default_factory=dict)  # by role group, "default" for the rest
     discount_percent: Decimal = Decimal(0)
+    minimum_charge: Decimal | None = None  # net is raised to it
     taxes: tuple[TaxRule, ...] = ()
+    tax_region: str | None = None  # whose taxes in force on the tax date then stand in `taxes`
+    buyer: Literal["consumer", "business"] = "consumer"
     deposit_percent: Decimal = Decimal(0)
     stages: tuple[Stage, ...] = ()
     retention_percent: Decimal = Decimal(0)
@@ -223,14 +245,18 @@ class Line:
     rooms: tuple[str, ...] = ()
     cutting: Cutting | None = None  # where the packs are sticks or rolls
     needs: tuple[int, ...] = ()  # places of the needs that it serves, alone or with the product's other lines
+    exchange: Exchange | None = None  # where the supplier sells in another currency
 
 
 @dataclass(frozen=True, slots=True)
 class TaxLine:
+    """A tax and its base; under reverse charge its rate and amount are 0."""
+
     name: str
     percent: Decimal
     base: Decimal
     amount: Decimal
+    reverse_charge: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,7 +269,8 @@ class Payment:
 class Totals:
     """Each the exact sum of its parts.
 
-    materials + delivery + labour + contingency + markup - discount + rounding = net; net + tax = gross.
+    materials + delivery + labour + contingency + markup - discount + minimum_charge + rounding = net;
+    net + tax = gross. `minimum_charge` is by how much net was raised to the least that the office charges.
     """
 
     materials: Decimal
@@ -260,6 +287,15 @@ class Totals:
     deposit: Decimal
     stages: tuple[Payment, ...]
     retention: Decimal
+    minimum_charge: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """What the office should know of a quote's prices; the customer is not told."""
+
+    rule: str
+    message: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,3 +315,4 @@ class Priced:
     lines: tuple[Line, ...]
     totals: Totals | None
     gaps: tuple[Gap, ...] = ()
+    notices: tuple[Notice, ...] = ()

@@ -34,6 +34,17 @@ def percent_of(value: Decimal, percent: Decimal) -> Fraction:
     return Fraction(value) * Fraction(percent) / 100
 
 
+def parts_of(values: Sequence[Decimal], rate: Fraction, rounding: Rounding) -> list[Decimal]:
+    """`rate` times each of `values` (not negative), in whole minor units.
+
+    By the rule of the terms each is rounded by itself, or their sum is rounded once and shared out to them.
+    """
+    if rounding.per == "line":
+        return [to_minor(Fraction(value) * rate, rounding) for value in values]
+    whole = to_minor(Fraction(sum(values, Decimal(0))) * rate, rounding)
+    return apportion(whole, values, minor_unit(rounding))
+
+
 def apportion(total: Decimal, weights: Sequence[Decimal], unit: Decimal) -> list[Decimal]:
     """Share `total` (whole units) out in proportion to `weights` (not negative) by largest remainders.
 

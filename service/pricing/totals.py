@@ -8,39 +8,40 @@ from decimal import Decimal
 from fractions import Fraction
 
 from service.pricing.lines import plain_line
-from service.pricing.model import Line, LineKind, Payment, Stage, TaxLine, TaxRule, Terms, Totals
-from service.pricing.money import apportion, minor_unit, percent_of, to_minor, to_step
+from service.pricing.model import Line, Payment, Stage, Terms, Totals
+from service.pricing.money import parts_of, percent_of, to_minor, to_step
+from service.pricing.taxes import taxes_on
 from service.pricing.terms import rate_of_group
 
 ZERO = Decimal(0)
 
 
 def total(at_cost: Sequence[Line], terms: Terms) -> tuple[tuple[Line, ...], Totals]:
-    """The lines with their prices, then discount and rounding as lines, and the totals of them all.
+    """The lines with their prices, then what changes their sum as lines, and the totals of them all.
 
     materials + delivery + labour = cost; contingency on cost; markup or margin of each role group on its cost
-    and its part of the contingency; discount on all that; rounding to the step of the terms = net;
-    taxes on their bases; gross; deposit, stages and retention out of gross.
+    and its part of the contingency; discount on all that; at least the minimum charge; rounding to the step
+    of the terms = net; taxes on their bases; gross; deposit, stages and retention out of gross.
     """
     materials, delivery, labour = (_cost(at_cost, kind) for kind in ("material", "delivery", "labour"))
     cost = materials + delivery + labour
-    contingency = to_minor(percent_of(cost, terms.contingency_percent), terms.rounding)
-    lines = _with_uplift(_with_contingency(at_cost, contingency, terms), terms)
+    held = _with_contingency(at_cost, terms)
+    lines = _with_uplift(held, terms)
     asked = _price(lines)
-    markup = asked - cost - contingency
-    discount = to_minor(percent_of(asked, terms.discount_percent), terms.rounding)
-    net = _stepped(asked - discount, terms)
-    rounding = net - (asked - discount)
-    taxes = _taxes(lines, net, terms)
+    discounts = parts_of([line.price for line in lines], percentage(terms.discount_percent), terms.rounding)
+    discount = sum(discounts, ZERO)
+    raised = _raise(asked - discount, terms)
+    net = _stepped(asked - discount + raised, terms)
+    taxes = taxes_on(lines, discounts, net, terms)
     tax = sum((line.amount for line in taxes), ZERO)
     totals = Totals(
         materials=materials,
         delivery=delivery,
         labour=labour,
-        contingency=contingency,
-        markup=markup,
+        contingency=_price(held) - cost,
+        markup=asked - _price(held),
         discount=discount,
-        rounding=rounding,
+        rounding=net - (asked - discount + raised),
         net=net,
         tax=tax,
         taxes=taxes,
@@ -48,51 +49,50 @@ def total(at_cost: Sequence[Line], terms: Terms) -> tuple[tuple[Line, ...], Tota
         deposit=to_minor(percent_of(net + tax, terms.deposit_percent), terms.rounding),
         stages=_stages(net + tax, terms),
         retention=to_minor(percent_of(net + tax, terms.retention_percent), terms.rounding),
+        minimum_charge=raised,
     )
-    return (*lines, *_adjustments(-discount, rounding, terms)), totals
+    return (*lines, *_adjustments(totals, terms)), totals
+
+
+def percentage(percent: Decimal) -> Fraction:
+    return Fraction(percent) / 100
 
 
 def _cost(lines: Iterable[Line], kind: str) -> Decimal:
     return sum((line.amount for line in lines if line.kind == kind), ZERO)
 
 
-def _price(lines: Iterable[Line], *kinds: LineKind) -> Decimal:
-    return sum((line.price for line in lines if not kinds or line.kind in kinds), ZERO)
+def _price(lines: Iterable[Line]) -> Decimal:
+    return sum((line.price for line in lines), ZERO)
 
 
-def _with_contingency(lines: Sequence[Line], contingency: Decimal, terms: Terms) -> list[Line]:
+def _with_contingency(lines: Sequence[Line], terms: Terms) -> list[Line]:
     """Each line's price: its amount and its part of the contingency."""
-    shares = apportion(contingency, [line.amount for line in lines], minor_unit(terms.rounding))
+    rate = percentage(terms.contingency_percent)
+    shares = parts_of([line.amount for line in lines], rate, terms.rounding)
     return [replace(line, price=line.amount + share) for line, share in zip(lines, shares, strict=True)]
 
 
 def _with_uplift(lines: Sequence[Line], terms: Terms) -> list[Line]:
-    """Each group's uplift is rounded once on the group's sum and then shared out to its lines."""
+    """Each group's uplift on the prices of its lines."""
     raised = list(lines)
     for group in dict.fromkeys(line.group for line in lines):
         places = [i for i, line in enumerate(lines) if line.group == group]
-        prices = [lines[i].price for i in places]
-        uplift = to_minor(Fraction(sum(prices, ZERO)) * rate_of_group(terms, group), terms.rounding)
-        for i, share in zip(places, apportion(uplift, prices, minor_unit(terms.rounding)), strict=True):
+        shares = parts_of([lines[i].price for i in places], rate_of_group(terms, group), terms.rounding)
+        for i, share in zip(places, shares, strict=True):
             raised[i] = replace(lines[i], price=lines[i].price + share)
     return raised
+
+
+def _raise(net: Decimal, terms: Terms) -> Decimal:
+    """What is missing to the minimum charge."""
+    least = terms.minimum_charge
+    return ZERO if least is None else max(ZERO, to_minor(least, terms.rounding) - net)
 
 
 def _stepped(net: Decimal, terms: Terms) -> Decimal:
     step = terms.rounding.total_step
     return net if step is None else to_minor(to_step(net, step, terms.rounding), terms.rounding)
-
-
-def _taxes(lines: Sequence[Line], net: Decimal, terms: Terms) -> tuple[TaxLine, ...]:
-    """Net is split between goods (with delivery) and labour as their prices are; the bases add up to it."""
-    weights = [_price(lines, "material", "delivery"), _price(lines, "labour")]
-    goods, work = apportion(net, weights, minor_unit(terms.rounding))
-    base = {"materials": goods, "labour": work, "all": net}
-    return tuple(_tax(rule, base[rule.base], terms) for rule in terms.taxes)
-
-
-def _tax(rule: TaxRule, base: Decimal, terms: Terms) -> TaxLine:
-    return TaxLine(rule.name, rule.percent, base, to_minor(percent_of(base, rule.percent), terms.rounding))
 
 
 def _stages(gross: Decimal, terms: Terms) -> tuple[Payment, ...]:
@@ -115,11 +115,16 @@ def _payment(stage: Stage, gross: Decimal, terms: Terms) -> Payment:
     return Payment(stage.name, to_minor(percent_of(gross, stage.percent), terms.rounding))
 
 
-def _adjustments(discount: Decimal, rounding: Decimal, terms: Terms) -> list[Line]:
-    """Discount and rounding as lines of no cost."""
-    found = [(name, price) for name, price in (("discount", discount), ("rounding", rounding)) if price]
-    one = Decimal(1)
-    return [
-        replace(plain_line("adjustment", name, name, "sum", one, ZERO, terms.rounding), price=price)
-        for name, price in found
-    ]
+def _adjustments(totals: Totals, terms: Terms) -> list[Line]:
+    """Discount, minimum charge and rounding as lines of no cost."""
+    prices = {
+        "discount": -totals.discount,
+        "minimum_charge": totals.minimum_charge,
+        "rounding": totals.rounding,
+    }
+    return [_adjustment(name, price, terms) for name, price in prices.items() if price]
+
+
+def _adjustment(name: str, price: Decimal, terms: Terms) -> Line:
+    what = name.replace("_", " ")
+    return replace(plain_line("adjustment", name, what, "sum", Decimal(1), ZERO, terms.rounding), price=price)

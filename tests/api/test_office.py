@@ -76,7 +76,11 @@ class TestTerms:
             ({"uplifts": {"tile": {"method": "margin", "percent": "100"}}}, "/uplifts/tile/percent"),
             ({"uplifts": {"luck": {"method": "markup", "percent": "1"}}}, "/uplifts/luck"),
             ({"stages": [{"name": "a", "percent": "60"}, {"name": "b", "percent": "41"}]}, "/stages"),
+            ({"stages": [{"name": "a", "percent": "71"}]}, "/stages"),
             ({"taxes": [{"name": "x", "percent": "20", "base": "air"}]}, "/taxes/0/base"),
+            ({"tax_region": "Sampleland"}, "/tax_region"),
+            ({"minimum_charge": 150}, "/minimum_charge"),
+            ({"rounding": {"per": "room"}}, "/rounding/per"),
             ({"rounding": {"minor": 9}}, "/rounding/minor"),
         ],
     )

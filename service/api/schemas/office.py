@@ -10,6 +10,7 @@ import marshmallow as ma
 from service.api.framework.fields import Exact, Flag, Keyed, Money, Number, Percent, Text, Whole, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.catalogue import Stored, currency
+from service.api.schemas.money import TaxRuleSchema
 from service.api.schemas.people import NamedCustomerSchema
 from service.takeoff.answer import Driver
 from service.takeoff.room import Standards
@@ -91,12 +92,6 @@ class UpliftSchema(RequestSchema):
             raise ma.ValidationError("A margin is under 100 percent.", "percent")
 
 
-class TaxRuleSchema(RequestSchema):
-    name = Text(80, required=True)
-    percent = Percent(required=True)
-    base = Word("materials", "labour", "all", load_default="all")
-
-
 class StageSchema(RequestSchema):
     name = Text(80, required=True)
     percent = Percent(required=True)
@@ -114,6 +109,12 @@ class RoundingSchema(RequestSchema):
     method = Word("half_up", "half_even", load_default="half_up")
     minor = Whole(0, 4, load_default=2)
     total_step = Money(allow_none=True, load_default=None)
+    per = Word(
+        "total",
+        "line",
+        load_default="total",
+        metadata={"description": "percentages are taken, and rounded, of the sums or of each line"},
+    )
 
 
 class TermsSchema(RequestSchema):
@@ -124,7 +125,17 @@ class TermsSchema(RequestSchema):
     contingency_percent = Percent(load_default=Decimal(0))
     uplifts = Keyed(keys=Word(*GROUPS), values=ma.fields.Nested(UpliftSchema))
     discount_percent = Percent(load_default=Decimal(0))
+    minimum_charge = Money(
+        allow_none=True, load_default=None, metadata={"description": "net is raised to it"}
+    )
     taxes = ma.fields.List(ma.fields.Nested(TaxRuleSchema), validate=ma.validate.Length(max=10))
+    tax_region = Text(
+        80,
+        allow_none=True,
+        load_default=None,
+        metadata={"description": "whose taxes in force on the tax date hold, in place of `taxes`"},
+    )
+    buyer = Word("consumer", "business", load_default="consumer")
     deposit_percent = Percent(load_default=Decimal(0))
     stages = ma.fields.List(ma.fields.Nested(StageSchema), validate=ma.validate.Length(max=20))
     retention_percent = Percent(load_default=Decimal(0))
@@ -134,8 +145,14 @@ class TermsSchema(RequestSchema):
 
     @ma.validates_schema
     def _stages_fit(self, data: dict[str, Any], **_: Any) -> None:
-        if sum(stage["percent"] for stage in data.get("stages", ())) > 100:
-            raise ma.ValidationError("More than 100 percent in all.", "stages")
+        asked = data["deposit_percent"] + sum(stage["percent"] for stage in data.get("stages", ()))
+        if asked > 100:
+            raise ma.ValidationError("More than 100 percent in all, with the deposit.", "stages")
+
+    @ma.validates_schema
+    def _taxes_said_once(self, data: dict[str, Any], **_: Any) -> None:
+        if data["tax_region"] is not None and data.get("taxes"):
+            raise ma.ValidationError("Give taxes or tax_region, not both.", "tax_region")
 
 
 class TermsAnswer(TermsSchema, Stored):

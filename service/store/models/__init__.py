@@ -10,6 +10,7 @@ from service.store.models.catalogue import (
     ProductRow,
     Supplier,
 )
+from service.store.models.money import ExchangeRate, TaxRules
 from service.store.models.office import ApiKey, Customer, IdempotencyKey, Organisation, TermsRow
 from service.store.models.quotes import Quote, QuoteCounter, QuoteLine, QuoteRevision
 
@@ -18,6 +19,7 @@ __all__ = [
     "ApiKey",
     "Base",
     "Customer",
+    "ExchangeRate",
     "IdempotencyKey",
     "LabourRateRow",
     "LabourTableRow",
@@ -30,5 +32,6 @@ __all__ = [
     "QuoteLine",
     "QuoteRevision",
     "Supplier",
+    "TaxRules",
     "TermsRow",
 ]

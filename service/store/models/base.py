@@ -28,7 +28,7 @@ ExactPrice = Annotated[Decimal, mapped_column(Numeric())]
 """A price of one pack with all the decimals that a list price less percent has."""
 Percent = Annotated[Decimal, mapped_column(Numeric(7, 4))]
 """A percentage, 12.5 for 12.5 %."""
-Amount = Annotated[Decimal, mapped_column(Numeric(14, 2))]
+Amount = Annotated[Decimal, mapped_column(Numeric(14, 4))]
 """A total, in the currency beside it."""
 Quantity = Annotated[Decimal, mapped_column(Numeric(14, 4))]
 """A quantity in the unit beside it."""

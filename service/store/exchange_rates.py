@@ -1,0 +1,38 @@
+"""The office's exchange rates: what held on a day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from sqlalchemy import Select, select
+from sqlalchemy.dialects.postgresql import distinct_on
+from sqlalchemy.orm import Session
+
+from service.pricing.exchange import ExchangeRates
+from service.pricing.model import Exchange
+from service.store.models import ExchangeRate
+from service.store.session import org_of
+
+
+def in_force(session: Session, on: date) -> Sequence[ExchangeRate]:
+    """The rate of each pair of currencies on a day: the latest from-date, of several rows the newest."""
+    return session.scalars(_in_force(session, on)).all()
+
+
+def rates_into(session: Session, currency: str, on: date) -> ExchangeRates:
+    """The rates into a currency that hold on a day."""
+    found = session.scalars(_in_force(session, on).where(ExchangeRate.to_currency == currency))
+    return ExchangeRates(currency, on, {row.from_currency: exchange_of(row) for row in found})
+
+
+def exchange_of(row: ExchangeRate) -> Exchange:
+    return Exchange(str(row.id), row.from_currency, row.rate.normalize(), row.valid_from)
+
+
+def _in_force(session: Session, on: date) -> Select[Any]:
+    pair = (ExchangeRate.from_currency, ExchangeRate.to_currency)
+    newest = (ExchangeRate.valid_from.desc(), ExchangeRate.created_at.desc(), ExchangeRate.id.desc())
+    query = select(ExchangeRate).where(ExchangeRate.org_id == org_of(session), ExchangeRate.valid_from <= on)
+    return query.ext(distinct_on(*pair)).order_by(*pair, *newest)
