@@ -185,6 +185,7 @@ class Waterproofing:
     pipe_seals: int
     drain_seals: int
     upstand_mm: float | None = None  # how far over the finished floor the wall is sealed
+    wall_band_m: float = 0.0  # of the band's length, along wall bases
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,6 +80,7 @@ INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
     ("waterproofing", "corners_first", _sealed),
     ("waterproofing", "band", _sealed),
     ("waterproofing", "seals", lambda facts: facts.needs("pipe_seal") or facts.needs("drain_seal")),
+    ("flood_test", "close_drain", lambda facts: facts.does("flood_test") and facts.needs("drain_seal")),
     ("flood_test", "flood", lambda facts: facts.does("flood_test")),
     ("setting", "tile_at_once", _mat),
     ("setting", "fill_cavities", _mat),

@@ -92,7 +92,7 @@ def _in_force(
         "interior": True,
         "moist": set(met) != {"dry"},
         "sunlit": sunlit,
-        "suspended": room.substrate.kind == "concrete_suspended",
+        "suspended": room.substrate.bearing == "concrete_suspended",
         "heated": heated(room),
     }
     keys = [f"movement_joints.{what}.{case}" for case, holds in cases.items() if holds]
@@ -166,7 +166,7 @@ def _at_walls(room: Room, answer: MovementJoints, values: TradeValues) -> tuple[
 
 
 def _carried_through(room: Room, values: TradeValues) -> tuple[Finding, ...]:
-    if not room.substrate.kind.startswith(RIGID):
+    if not room.substrate.bearing.startswith(RIGID):
         return ()
     key = "movement_joints.substrate_joints"
     message = f"Joints found in the substrate are {values.word(key)}; look for them before laying."

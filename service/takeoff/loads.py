@@ -18,18 +18,24 @@ MM_PER_M = 1000.0
 
 def findings(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
     """What an engineer must be told of a floor that spans; nothing of one that lies on the ground."""
-    if room.substrate.kind not in SPANNING:
+    if room.substrate.bearing not in SPANNING:
         return ()
     layers = layers_kg_m2(room, shape, values)
     each = ", ".join(f"{name} {weight:.1f}" for name, weight in layers)
     said = f"The new floor adds {fsum(weight for _, weight in layers):.1f} kg/m2 on average ({each})"
     judged = "an engineer or licensed contractor judges whether the floor carries"
-    if not room.waterproof:
+    if not _flooded(room):
         source = values.citation("substrate.tile_density.porcelain")
         return (Finding("added_load", "condition", f"{said}: {judged} it.", source),)
     water = flood_load_kg_m2(values.number("substrate.flood_head"), values)
     said = f"{said}, a flood test {water:.1f} kg/m2 for its time: {judged} both."
     return (Finding("added_load", "condition", said, values.citation("substrate.flood_head")),)
+
+
+def _flooded(room: Room) -> bool:
+    """Whether water may stand on it for a test: sealed, wet indoors, with a drain or a curb."""
+    held = room.curb or any(thing.kind == "drain" for thing in room.obstructions)
+    return room.waterproof and room.hardest_exposure == "wet" and held
 
 
 def layers_kg_m2(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Part, ...]:

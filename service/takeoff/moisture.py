@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.takeoff.answer import Finding
-from service.takeoff.room import Moisture, Room, SubstrateKind
+from service.takeoff.room import OLD_FLOORS, Moisture, Room, SubstrateKind
 from service.trade.values import TradeValues
 
 CONCRETE: frozenset[SubstrateKind] = frozenset(
@@ -11,6 +11,8 @@ CONCRETE: frozenset[SubstrateKind] = frozenset(
 )
 CEMENT_SCREED: frozenset[SubstrateKind] = frozenset({"screed_cement", "screed_heated"})
 GYPSUM_BOUND: frozenset[SubstrateKind] = frozenset({"screed_calcium_sulfate", "gypsum_underlayment"})
+DRIED_OUT: frozenset[SubstrateKind] = frozenset({"concrete_suspended", "plywood_on_joists", "osb_on_joists"})
+"""Grounds that draw no water from the earth: under a floor that has lain for years they are dry."""
 WOODEN: frozenset[SubstrateKind] = frozenset({"plywood_on_joists", "osb_on_joists"})
 
 METHODS = {
@@ -23,17 +25,28 @@ UNITS = {"rh": "%", "cm": "CM-%", "mver": "lb/1000 ft2/24 h", "wood": "%"}
 
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
-    """Moisture, age and drying time of the ground."""
-    found = (moisture(room, values), age(room, values), drying(room, values))
+    """Moisture, age and drying time of the ground; what is not known under an old floor is asked."""
+    found = (beneath(room, values), moisture(room, values), age(room, values), drying(room, values))
     return tuple(finding for finding in found if finding)
 
 
-def moisture(room: Room, values: TradeValues) -> Finding | None:
-    """The reading against the limit of its method; over it a condition, far over it a refusal."""
-    ground = _ground(room.substrate.kind)
-    if ground is None:
+def beneath(room: Room, values: TradeValues) -> Finding | None:
+    """An old floor hides what decides about moisture, age and stiffness."""
+    key = "substrate.beneath"
+    if room.substrate.kind not in OLD_FLOORS or room.substrate.beneath is not None:
         return None
-    read = room.substrate.moisture
+    return Finding("beneath", "condition", values.word(key), values.citation(key), "beneath")
+
+
+def moisture(room: Room, values: TradeValues) -> Finding | None:
+    """The reading against the limit of its method; over it a condition, far over it a refusal.
+
+    Under an old floor a reading is asked for where the ground can draw water from the earth.
+    """
+    read, covered = room.substrate.moisture, room.substrate.kind in OLD_FLOORS
+    ground = _read_as(room, read)
+    if ground is None or (covered and read is None and room.substrate.bearing in DRIED_OUT):
+        return None
     if read is None:
         return _unread(ground, values)
     key = _limit_key("moisture", ground, read, _heated(room), values)
@@ -45,7 +58,7 @@ def moisture(room: Room, values: TradeValues) -> Finding | None:
 
 def age(room: Room, values: TradeValues) -> Finding | None:
     """Concrete and cement screed shrink at first; over an uncoupling membrane tile may come sooner."""
-    key = _age_key(room.substrate.kind)
+    key = _age_key(room.substrate.bearing)
     if key is None:
         return None
     days, wanted = room.substrate.age_days, values.number(key)
@@ -60,7 +73,7 @@ def age(room: Room, values: TradeValues) -> Finding | None:
 
 def drying(room: Room, values: TradeValues) -> Finding | None:
     """Time a calcium sulfate screed takes to dry, where no reading tells more."""
-    if room.substrate.kind != "screed_calcium_sulfate" or room.substrate.moisture is not None:
+    if room.substrate.bearing != "screed_calcium_sulfate" or room.substrate.moisture is not None:
         return None
     thickness, days = room.substrate.thickness, room.substrate.age_days
     source = values.citation("substrate.drying.first_rate")
@@ -133,6 +146,13 @@ def _heated(room: Room) -> bool:
     return room.heating == "water" or room.substrate.kind == "screed_heated"
 
 
+def _read_as(room: Room, read: Moisture | None) -> str | None:
+    """The ground that a reading is of; of one that is not known under an old floor its method tells."""
+    if room.substrate.kind in OLD_FLOORS and room.substrate.beneath is None and read is not None:
+        return "wood" if read.method == "wood" else "cement"
+    return _ground(room.substrate.bearing)
+
+
 def _ground(kind: SubstrateKind) -> str | None:
     if kind in CONCRETE | CEMENT_SCREED:
         return "cement"
@@ -154,11 +174,11 @@ def _young(room: Room, days: float, wanted: float, values: TradeValues) -> Findi
         said = (
             f"{days:g} days old: without an uncoupling membrane tile waits until it is {wanted:g} days old."
         )
-        return Finding("age", "refuse", said, values.citation(_age_key(room.substrate.kind) or key))
+        return Finding("age", "refuse", said, values.citation(_age_key(room.substrate.bearing) or key))
     if days < walkable:
         said = f"{days:g} days old: not to be walked on before {walkable:g} days."
         return Finding("age", "refuse", said, values.citation(key))
     said = (
         f"{days:g} days old, {wanted:g} are usual: the membrane's maker must allow it on ground this young."
     )
-    return Finding("age", "condition", said, values.citation(_age_key(room.substrate.kind) or key))
+    return Finding("age", "condition", said, values.citation(_age_key(room.substrate.bearing) or key))

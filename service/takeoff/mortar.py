@@ -13,6 +13,7 @@ from service.takeoff.geometry import FloorShape
 from service.takeoff.notch import Notch, mean_film_mm, membrane_notch, notch_named, tile_notch
 from service.takeoff.parts import Part, material
 from service.takeoff.room import Room
+from service.takeoff.waterproofing_rules import wide_band_mm
 from service.trade.values import TradeValues
 
 MM_PER_M = 1000.0
@@ -154,9 +155,12 @@ def _band_mortar(
 ) -> tuple[Material, ...]:
     if waterproofing is None:
         return ()
-    width = values.number("waterproofing.band_width")
+    usual = values.number("waterproofing.band_width")
+    wall = max(usual, wide_band_mm(room, values))
+    seams_m = waterproofing.band_length_m - waterproofing.wall_band_m
+    area_m2 = (seams_m * usual + waterproofing.wall_band_m * wall) / MM_PER_M
     films = (_ridges(notch_named(values.word("mortar.band_notch"), values), values),)
-    parts = _powder(waterproofing.band_length_m * width / MM_PER_M, films, values)
+    parts = _powder(area_m2, films, values)
     wanted = (Fitness("classes", one_of=_accepted_on(_places(room, "membrane"), values)),)
     return material(
         "band_mortar", "kg", parts, _loss(values), room=room.name, fitness=wanted, one_system=True

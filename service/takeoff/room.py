@@ -36,6 +36,8 @@ OriginKind = Literal["corner", "centre_tile", "centre_joint", "best"]
 
 AREA_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture", "stair"})
 """Obstructions that take floor away."""
+OLD_FLOORS: frozenset[SubstrateKind] = frozenset({"existing_tile", "existing_resilient"})
+"""Grounds that are a floor themselves, laid on another ground."""
 RESTRAINING_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture"})
 """Obstructions against which the tile needs a perimeter joint and, where wet, a band."""
 
@@ -97,6 +99,13 @@ class Substrate:
     joist_spacing: float | None = None
     span: float | None = None
     deflection: float | None = None  # the n of L/n under live load
+    beneath: SubstrateKind | None = None  # what an old floor lies on
+    bonded: bool | None = None  # whether an old floor was found stuck down all over
+
+    @property
+    def bearing(self) -> SubstrateKind:
+        """What carries the floor: the ground itself, or what an old floor lies on, unknown where not said."""
+        return (self.beneath or "unknown") if self.kind in OLD_FLOORS else self.kind
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +213,7 @@ class Room:
     built_year: int | None = None
     heating: Heating = "none"
     falls: Falls = "none"
+    curb: bool = False  # a curb, tray or sunken floor holds water on the wet floor
     pattern: Pattern = Pattern()
     origin: OriginKind | Point = "best"
     focus: Focus | None = None

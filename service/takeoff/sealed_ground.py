@@ -33,8 +33,10 @@ class SealedGround:
         walls = [(part.start, part.end) for ring in rings for part in ring if part.restrained]
         inside, outside = corner_points(rings)
         jambs = [jamb for opening in shape.openings for jamb in (opening.start, opening.end)]
+        along_walls = self._metres(walls)
         return Waterproofing(
-            band_length_m=self._metres((*walls, *(membrane.seams if membrane else ()))),
+            band_length_m=along_walls + self._metres(membrane.seams if membrane else ()),
+            wall_band_m=along_walls,
             inside_corners=self._count(inside),
             outside_corners=self._count(outside) + self._count(jambs),
             pipe_seals=self._seals("pipe", room, shape),

@@ -8,19 +8,17 @@ from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
 SPANNING = WOODEN | {"concrete_suspended"}
-OVER_WHAT = frozenset({"unknown", "existing_tile", "existing_resilient"})
-"""Grounds that do not tell what carries them."""
 
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
     """What is to be said of a floor that spans, or may; nothing of one that lies on the ground."""
-    if room.substrate.kind in OVER_WHAT and room.substrate.deflection is not None:
-        return (deflection(room, values),)
-    if room.substrate.kind in OVER_WHAT - {"unknown"}:
-        return (_below(values),)
-    if room.substrate.kind not in SPANNING:
+    bearing, known = room.substrate.bearing, room.substrate.deflection is not None
+    if bearing == "unknown":
+        asked = () if room.substrate.kind == "unknown" else (_below(values),)
+        return (deflection(room, values),) if known else asked
+    if bearing not in SPANNING:
         return ()
-    if room.substrate.kind not in WOODEN:
+    if bearing not in WOODEN:
         return (deflection(room, values),)
     return (deflection(room, values), joist_spacing(room, values), deck_thickness(room, values))
 
@@ -75,7 +73,7 @@ def joist_spacing(room: Room, values: TradeValues) -> Finding:
 
 def deck_thickness(room: Room, values: TradeValues) -> Finding:
     """Thickness of the deck against the least for its kind."""
-    key = f"substrate.deck.{room.substrate.kind}"
+    key = f"substrate.deck.{room.substrate.bearing}"
     least, thickness = values.number(key), room.substrate.thickness
     if thickness is None:
         said = f"The thickness of the deck is not known: at least {least:g} mm is wanted."

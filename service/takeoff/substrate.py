@@ -9,7 +9,7 @@ from service.takeoff.answer import Finding, Layout, Step, Verdict, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.parts import joined
 from service.takeoff.primer import primed
-from service.takeoff.room import Room
+from service.takeoff.room import OLD_FLOORS, Room
 from service.trade.values import TradeValues
 
 Rule = Callable[[Room, TradeValues], Finding | None]
@@ -39,6 +39,20 @@ def ground(room: Room, values: TradeValues) -> Finding:
     unknown = room.substrate.kind == "unknown"
     asks = "substrate" if unknown else ""
     return Finding("substrate", "condition", values.word(key), values.citation(key), asks, accept=unknown)
+
+
+def bonded(room: Room, values: TradeValues) -> Finding | None:
+    """An old floor carries a new one only where it holds all over, which a tap or a pull tells."""
+    kind, held = room.substrate.kind, room.substrate.bonded
+    if kind not in OLD_FLOORS:
+        return None
+    key = f"substrate.bonded.{kind}"
+    if held is None:
+        said = f"Whether the old floor holds is not known: {values.word(key)}."
+        return Finding("bonded", "condition", said, values.citation(key), "bonded")
+    verdict: Verdict = "pass" if held else "refuse"
+    said = "The old floor holds all over." if held else "The old floor is loose: it must come out first."
+    return Finding("bonded", verdict, said, values.citation(key))
 
 
 def osb_needs_membrane(room: Room, values: TradeValues) -> Finding | None:
@@ -108,6 +122,7 @@ def heating(room: Room, values: TradeValues) -> Finding | None:
 
 RULES: tuple[Rule, ...] = (
     ground,
+    bonded,
     osb_needs_membrane,
     gypsum_thickness,
     gypsum_and_water,

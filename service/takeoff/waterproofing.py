@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from service.takeoff.answer import (
+    Fitness,
     Layout,
     Material,
     MembraneLayout,
@@ -18,8 +19,18 @@ from service.takeoff.answer import (
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Room
 from service.takeoff.sealed_ground import sealed_ground
-from service.takeoff.waterproofing_rules import of_kind, sealed, unsealed, upstand_key
+from service.takeoff.waterproofing_rules import (
+    flood_tested,
+    of_kind,
+    pondable,
+    sealed,
+    unsealed,
+    upstand_key,
+    wide_band_mm,
+)
 from service.trade.values import TradeValues
+
+NOISE_M = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,16 +42,18 @@ class WaterproofingTake:
 def take(
     room: Room, shape: FloorShape, layout: Layout, membrane: MembraneLayout | None, values: TradeValues
 ) -> WaterproofingTake:
-    """Band [m], corner pieces and seals [piece], their work, the flood test and its waits [h]."""
+    """Band [m], corner pieces and seals [piece], their work; where the floor can be ponded, the flood test
+    and its waits [h]."""
     if not room.waterproof:
         return WaterproofingTake(None, Step(findings=unsealed(room, values)))
     measured = measure(room, shape, membrane, values)
     answer = replace(measured, upstand_mm=values.number(upstand_key(room)))
+    tested = pondable(room, answer)
     step = Step(
         materials=_materials(room, answer, values),
-        work=_work(answer),
-        findings=sealed(room, shape, values),
-        waits=_waits(values),
+        work=(*_work(answer), *([Work("flood_test", "fixed", 1, "test")] if tested else [])),
+        findings=(*sealed(room, shape, values), flood_tested(room, tested, values)),
+        waits=_waits(values) if tested else (),
     )
     return WaterproofingTake(answer, step)
 
@@ -58,6 +71,7 @@ def measure(
     seams = membrane.seam_length_m if membrane else 0.0
     return Waterproofing(
         band_length_m=seams + shape.measures.wall_length_m,
+        wall_band_m=shape.measures.wall_length_m,
         inside_corners=shape.measures.inside_corners,
         outside_corners=shape.measures.outside_corners + jambs,
         pipe_seals=len(of_kind(room, "pipe")),
@@ -65,14 +79,14 @@ def measure(
     )
 
 
-def laps_m(answer: Waterproofing, values: TradeValues) -> tuple[float, float]:
+def laps_m(length_m: float, corners: int, values: TradeValues) -> tuple[float, float]:
     """Band lost in laps [m]: where a roll ends, and at each corner piece.
 
     A seam's band needs no lap of its own at its ends: it runs on to the wall, over the wall band's leg.
     """
     lap = values.number("waterproofing.band_lap") / 1000.0
-    ends = max(ceil(answer.band_length_m / values.number("waterproofing.band_roll_length")) - 1, 0)
-    return lap * ends, lap * (answer.inside_corners + answer.outside_corners)
+    ends = max(ceil(length_m / values.number("waterproofing.band_roll_length")) - 1, 0)
+    return lap * ends, lap * corners
 
 
 def _materials(room: Room, answer: Waterproofing, values: TradeValues) -> tuple[Material, ...]:
@@ -83,26 +97,44 @@ def _materials(room: Room, answer: Waterproofing, values: TradeValues) -> tuple[
         "drain_seal": (answer.drain_seals, "drains"),
     }
     counted = (_pieces(room, role, count, why) for role, (count, why) in pieces.items() if count)
-    band = (_band(room, answer, values),) if answer.band_length_m else ()
-    return (*band, *counted)
+    return (*_bands(room, answer, values), *counted)
 
 
-def _band(room: Room, answer: Waterproofing, values: TradeValues) -> Material:
-    length = answer.band_length_m
-    ends, corners = laps_m(answer, values)
-    parts = (
-        ("membrane seams and wall bases", length),
-        ("laps where a roll ends", ends),
-        ("laps at corner pieces", corners),
+def _bands(room: Room, answer: Waterproofing, values: TradeValues) -> tuple[Material, ...]:
+    """One band for seams and walls, or a wider one along the walls where the upstand wants it."""
+    corners, wide = answer.inside_corners + answer.outside_corners, wide_band_mm(room, values)
+    if not wide:
+        return _band(room, "membrane seams and wall bases", answer.band_length_m, corners, values)
+    width = (Fitness("width_mm", at_least=wide),)
+    return (
+        *_band(room, "membrane seams", answer.band_length_m - answer.wall_band_m, 0, values),
+        *_band(room, "wall bases", answer.wall_band_m, corners, values, width),
     )
-    return Material(
-        role="band",
-        unit="m",
-        required=length,
-        with_allowance=length + ends + corners,
-        reasons=tuple(Reason(text, quantity) for text, quantity in parts if quantity),
-        one_system=True,
-        rooms=(room.name,),
+
+
+def _band(
+    room: Room,
+    where: str,
+    length: float,
+    corners: int,
+    values: TradeValues,
+    fitness: tuple[Fitness, ...] = (),
+) -> tuple[Material, ...]:
+    if length < NOISE_M:
+        return ()
+    ends, at_corners = laps_m(length, corners, values)
+    parts = ((where, length), ("laps where a roll ends", ends), ("laps at corner pieces", at_corners))
+    return (
+        Material(
+            role="band",
+            unit="m",
+            required=length,
+            with_allowance=length + ends + at_corners,
+            reasons=tuple(Reason(text, quantity) for text, quantity in parts if quantity),
+            fitness=fitness,
+            one_system=True,
+            rooms=(room.name,),
+        ),
     )
 
 
@@ -117,7 +149,6 @@ def _work(answer: Waterproofing) -> tuple[Work, ...]:
         Work("outside_corner", "waterproofing_corners", answer.outside_corners, "piece"),
         Work("pipe_seal", "count", answer.pipe_seals, "piece"),
         Work("drain_seal", "count", answer.drain_seals, "piece"),
-        Work("flood_test", "fixed", 1, "test"),
     )
     return tuple(part for part in work if part.quantity)
 

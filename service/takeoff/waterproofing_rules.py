@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from math import hypot
+from math import ceil, hypot
 
 from shapely import get_coordinates
 
-from service.takeoff.answer import Finding
+from service.takeoff.answer import Finding, Waterproofing
 from service.takeoff.build_up import tile_height_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Obstruction, ObstructionKind, Point, Room
@@ -90,19 +90,44 @@ def upstand_key(room: Room) -> str:
     return f"waterproofing.upstand{'_splashed' if splashed else ''}"
 
 
+def wide_band_mm(room: Room, values: TradeValues) -> float:
+    """Width of band [mm] that the upstand wants along the walls; 0 where the usual band reaches it.
+
+    The wall leg starts on the membrane and must reach the upstand over the finished floor.
+    """
+    floor_leg, level = values.number("waterproofing.band_leg"), tile_height_mm(room, values)
+    wanted = values.number(upstand_key(room)) + level + floor_leg
+    return float(ceil(wanted)) if wanted > values.number("waterproofing.band_width") else 0.0
+
+
 def _upstand(room: Room, values: TradeValues) -> Finding:
-    """The band's wall leg starts on the membrane and must reach the upstand over the finished floor."""
-    floor_leg, source = values.number("waterproofing.band_leg"), values.citation(upstand_key(room))
-    wanted, level = values.number(upstand_key(room)), tile_height_mm(room, values)
-    leg = values.number("waterproofing.band_width") - floor_leg
-    message = f"The band's wall leg of {leg:.0f} mm reaches {leg - level:.0f} mm over the finished floor"
-    if leg - level >= wanted:
-        return Finding("upstand", "pass", f"{message}; at least {wanted:.0f} mm is asked.", source)
-    wide = wanted + level + floor_leg
-    message += (
-        f", {wanted:.0f} mm are asked: seal the wall above it or use a band at least {wide:.0f} mm wide."
+    wanted, wide = values.number(upstand_key(room)), wide_band_mm(room, values)
+    width = wide or values.number("waterproofing.band_width")
+    leg = width - values.number("waterproofing.band_leg")
+    said = (
+        f"The band's wall leg of {leg:.0f} mm reaches {leg - tile_height_mm(room, values):.0f} mm over the "
+        f"finished floor; at least {wanted:.0f} mm is asked."
     )
-    return Finding("upstand", "condition", message, source)
+    if wide:
+        said += f" Along the walls a band at least {wide:.0f} mm wide is bought for it."
+    return Finding("upstand", "pass", said, values.citation(upstand_key(room)))
+
+
+def pondable(room: Room, answer: Waterproofing) -> bool:
+    """Whether water can be held on the sealed floor: indoors and wet, by a drain that is closed or a curb."""
+    return room.hardest_exposure == "wet" and (answer.drain_seals > 0 or room.curb)
+
+
+def flood_tested(room: Room, tested: bool, values: TradeValues) -> Finding:
+    """Whether the floor is flooded before tile, and what is done where it cannot be."""
+    source = values.citation("waterproofing.flood_hold")
+    if tested:
+        hours = values.number("waterproofing.flood_hold")
+        said = f"Water stands on the sealed floor for {hours:.0f} h before tile."
+        return Finding("flood_test", "pass", said, source)
+    place = "exterior" if room.hardest_exposure == "exterior" else "open"
+    key = f"waterproofing.untested.{place}"
+    return Finding("flood_test", "condition", values.word(key), values.citation(key))
 
 
 def _zones(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:

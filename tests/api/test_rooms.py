@@ -86,6 +86,8 @@ def test_an_offset_is_snapped_to_its_fraction(said: Any, meant: Fraction) -> Non
 @pytest.mark.parametrize(
     ("change", "pointer"),
     [
+        ({"substrate": {"kind": "concrete_on_ground", "bonded": True}}, "/rooms/0/substrate/bonded"),
+        ({"substrate": {"kind": "existing_tile", "beneath": "unknown"}}, "/rooms/0/substrate/beneath"),
         ({"tile": None}, "/rooms/0/tile"),
         ({"tile": {"length": 300}}, "/rooms/0/tile/width"),
         ({"tile": {"length": -300, "width": 300}}, "/rooms/0/tile/length"),
@@ -177,6 +179,14 @@ ROOMS = [
         "skirting": {"height": 80},
         "choices": {"grout": PRODUCT},
         "saw": {"kerf": 3},
+    },
+    {
+        "outline": SQUARE,
+        "tile": TILE,
+        "substrate": {"kind": "existing_tile", "beneath": "concrete_on_ground", "bonded": False},
+        "doorways": [{"wall": 0, "offset": 400, "width": 900, "leaf": False}],
+        "exposure": "wet",
+        "curb": True,
     },
     {"area_m2": 12, "perimeter": "14 m", "tile": TILE, "exposure": "wet", "waterproof": False},
     {"outline": SQUARE, "tile": TILE, "zones": [{"outline": SQUARE, "exposure": "wet"}]},

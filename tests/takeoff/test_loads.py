@@ -47,7 +47,9 @@ def test_flood_load() -> None:
 
 
 def test_a_flood_test_on_a_spanning_floor_is_named() -> None:
-    [wet] = found(room(exposure="wet", waterproof=True, substrate=CONCRETE))
+    [wet] = found(room(exposure="wet", waterproof=True, curb=True, substrate=CONCRETE))
+    [open_floor] = found(room(exposure="wet", waterproof=True, substrate=CONCRETE))
+    assert "flood" not in open_floor.message
     [dry] = found(room(substrate=CONCRETE))
     assert "50.8 kg/m2" in wet.message
     assert "flood" not in dry.message

@@ -285,3 +285,46 @@ def test_laitance_and_glaze_are_ground_off_but_never_old_resilient() -> None:
 
     assert ground("screed_calcium_sulfate") == ground("existing_tile") == pytest.approx(20)
     assert ground("existing_resilient") == 0
+
+
+OLD = ("existing_tile", "existing_resilient")
+
+
+@pytest.mark.parametrize("kind", OLD)
+def test_an_old_floor_is_asked_what_it_hides(kind: Any) -> None:
+    """Nothing of moisture, age, stiffness and hold passes in silence (common practice)."""
+    found = substrate.findings(on(kind), US)
+    assert {f.asks for f in found if f.asks} == {"beneath", "bonded", "deflection"}
+    assert "pass" not in {f.verdict for f in found}
+    for asked in ("beneath", "bonded"):
+        assert {f"assumption.{asked}", f"exclusion.{asked}"} <= US.by_key.keys()
+
+
+@pytest.mark.parametrize("kind", OLD)
+@pytest.mark.parametrize(
+    ("below", "asked"),
+    [
+        ("concrete_on_ground", {"moisture", "age_days"}),
+        ("screed_cement", {"moisture", "age_days"}),
+        ("screed_calcium_sulfate", {"moisture"}),
+        ("concrete_suspended", {"age_days", "deflection"}),
+        ("plywood_on_joists", {"deflection", "joist_spacing", "thickness"}),
+    ],
+)
+def test_what_lies_beneath_an_old_floor_decides_what_is_asked(kind: Any, below: Any, asked: set[str]) -> None:
+    found = substrate.findings(on(kind, beneath=below, bonded=True), US)
+    assert {f.asks for f in found if f.asks} == asked
+    assert verdict(on(kind, beneath=below, bonded=True), "bonded") == "pass"
+
+
+def test_a_reading_beneath_an_old_floor_is_judged() -> None:
+    # ASTM F2170 and F1869 as on bare concrete; a wood-moisture reading tells that the ground is wood.
+    wet = Moisture("rh", 96)
+    assert verdict(on("existing_tile", beneath="concrete_on_ground", moisture=wet), "moisture") == "refuse"
+    assert verdict(on("existing_tile", moisture=Moisture("mver", 3)), "moisture") == "pass"
+    assert verdict(on("existing_tile", moisture=Moisture("wood", 25)), "moisture") == "refuse"
+
+
+def test_a_loose_old_floor_comes_out() -> None:
+    assert verdict(on("existing_tile", bonded=False), "bonded") == "refuse"
+    assert verdict(on("concrete_on_ground"), "bonded") is None

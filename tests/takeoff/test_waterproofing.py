@@ -80,7 +80,7 @@ def test_laps_are_bought_and_not_billed() -> None:
     assert band.required == pytest.approx(21.1)
     assert band.with_allowance == pytest.approx(21.1 + 2 * 0.05 + 6 * 0.05)
     work = {w.activity: w.quantity for w in taken(wet()).step.work}
-    assert work == {"band": pytest.approx(21.1), "inside_corner": 4, "outside_corner": 2, "flood_test": 1}
+    assert work == {"band": pytest.approx(21.1), "inside_corner": 4, "outside_corner": 2}
 
 
 def test_everything_is_of_one_system() -> None:
@@ -116,7 +116,7 @@ def test_band_is_the_seams_and_the_walls(outline: Outline, shift: int) -> None:
 
 def test_flood_test_waits() -> None:
     # ASTM D5957: not in the first 24 h after the last product; water held at least 24 h (from memory).
-    waits = taken(wet()).step.waits
+    waits = taken(wet(DRAIN)).step.waits
     assert [(wait.after, wait.hours) for wait in waits] == [("waterproofing", 24), ("flood_test", 24)]
     assert all("D5957" in wait.source for wait in waits)
 
@@ -175,7 +175,7 @@ def test_the_upstand_over_the_finished_floor() -> None:
     assert finding(wet(), "upstand").verdict == "pass"
     thick = wet()
     thick = replace(thick, tile=replace(thick.tile, thickness=30))
-    assert finding(thick, "upstand").verdict == "condition"
+    assert "at least 134 mm wide" in finding(thick, "upstand").message  # 50 + 30 + 3.4 + 50 mm
 
 
 @pytest.mark.parametrize(
@@ -183,13 +183,40 @@ def test_the_upstand_over_the_finished_floor() -> None:
 )
 def test_the_upstand_follows_the_exposure(room: Room, upstand: float) -> None:
     # 50 mm at the wall base of a wet floor (from memory, DIN 18534-1), 150 mm at showers and outdoors (common
-    # practice), which a band of 125 mm does not reach: 150 + 12.4 + 50 = 212 mm.
+    # practice), which a band of 125 mm does not reach: 150 + 12.4 + 50 = 212.4 mm.
     answer = taken(room).answer
     assert answer is not None
     assert answer.upstand_mm == upstand
     said = finding(room, "upstand")
-    assert said.verdict == ("pass" if upstand == 50 else "condition")
-    assert ("at least 212 mm wide" in said.message) == (upstand == 150)
+    assert said.verdict == "pass"
+    assert ("at least 213 mm wide" in said.message) == (upstand == 150)
+    bands = [m for m in taken(room).step.materials if m.role == "band"]
+    asked = [[(f.attribute, f.at_least) for f in band.fitness] for band in bands]
+    assert asked == ([[]] if upstand == 50 else [[], [("width_mm", 213)]])
+    # By hand: seams of 2 x 4 m, walls 13.1 m; the corners' laps are the walls' (6), each has a roll's end.
+    required = [band.required for band in bands]
+    assert required == pytest.approx([21.1] if upstand == 50 else [8.0, 13.1])
+    if upstand == 150:
+        assert bands[1].with_allowance == pytest.approx(13.1 + 0.05 + 6 * 0.05)
+
+
+@pytest.mark.parametrize(
+    ("room", "tested"),
+    [
+        (wet(), False),  # nothing holds water on it
+        (wet(DRAIN), True),
+        (wet(curb=True), True),
+        (wet(DRAIN, exposure="exterior"), False),
+        (wet(curb=True, exposure="dry"), False),
+    ],
+)
+def test_only_a_floor_that_holds_water_is_flooded(room: Room, tested: bool) -> None:
+    step = taken(room).step
+    assert ("flood_test" in {work.activity for work in step.work}) is tested
+    assert bool(step.waits) is tested
+    told = finding(room, "flood_test")
+    assert told.verdict == ("pass" if tested else "condition")
+    assert ("no flood test is priced" in told.message.lower()) is not tested
 
 
 def test_a_wet_room_without_waterproofing_is_refused() -> None:
@@ -233,7 +260,8 @@ def test_only_the_zone_is_sealed() -> None:
     told = finding(room, "wet_zone")
     assert told.verdict == "condition"
     assert "1.10 of 12.00 m2" in told.message  # 1.05 x 1.05 m
-    assert material(room, "band").required == pytest.approx(answer.band_length_m)
+    bands = [m.required for m in taken(room).step.materials if m.role == "band"]
+    assert bands == pytest.approx([1.05, 1.55], abs=1e-5)  # the seam's, and the wall's, which is wider
 
 
 def test_what_stands_in_the_zone_is_sealed_with_it() -> None:
@@ -252,7 +280,9 @@ def test_a_zone_over_the_whole_room_seals_the_whole_room() -> None:
     assert zone is not None
     assert whole is not None
     assert zone.band_length_m == pytest.approx(whole.band_length_m)
-    assert replace(zone, band_length_m=0) == replace(whole, band_length_m=0)
+    assert zone.wall_band_m == pytest.approx(whole.wall_band_m)
+    unmeasured = {"band_length_m": 0.0, "wall_band_m": 0.0}
+    assert replace(zone, **unmeasured) == replace(whole, **unmeasured)
 
 
 def test_a_zone_without_wall_or_seam_takes_no_band() -> None:

@@ -46,6 +46,7 @@ class MembraneLayoutSchema(AnswerSchema):
 
 class WaterproofingSchema(AnswerSchema):
     band_length_m = metres(metadata={"description": "seams and wall bases, without laps"})
+    wall_band_m = metres(metadata={"description": "of it along wall bases, without laps"})
     inside_corners = ma.fields.Integer()
     outside_corners = ma.fields.Integer()
     pipe_seals = ma.fields.Integer()

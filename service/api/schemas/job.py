@@ -36,6 +36,7 @@ _AS_SAID = (
     "built_year",
     "heating",
     "falls",
+    "curb",
     "joint",
     "perimeter_joint",
     "min_piece",

@@ -101,6 +101,7 @@ class RoomSchema(RequestSchema):
     built_year = Whole(1000, 2200, allow_none=True)
     heating = word(plain.Heating)
     falls = word(plain.Falls)
+    curb = Flag(metadata={"description": "whether a curb, tray or sunken floor holds water on the wet floor"})
     tile = one(TileSchema, required=True)
     pattern = one(PatternSchema)
     origin = Origin(metadata={"oneOf": [{"enum": list(get_args(plain.OriginKind))}, {"type": "array"}]})

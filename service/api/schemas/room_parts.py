@@ -14,6 +14,7 @@ MAX_POINTS = 500
 MAX_THINGS = 100
 MAX_ROTATIONS = 8
 FAR = 1_000_000
+GROUNDS = tuple(kind for kind in get_args(plain.SubstrateKind) if kind not in plain.OLD_FLOORS | {"unknown"})
 
 
 def point(**options: Any) -> ma.fields.Field[Any]:
@@ -112,6 +113,15 @@ class SubstrateSchema(RequestSchema):
     joist_spacing = Length(above=True, maximum=5000)
     span = Length(above=True, maximum=50_000)
     deflection = Number(0, 100_000, above=True, metadata={"description": "the n of L/n under live load"})
+    beneath = Word(*GROUNDS, metadata={"description": "what an existing floor lies on"})
+    bonded = Flag(metadata={"description": "whether the existing floor was found stuck down all over"})
+
+    @ma.validates_schema
+    def _of_old_floors(self, data: dict[str, Any], **_: Any) -> None:
+        if data.get("kind") in plain.OLD_FLOORS:
+            return
+        for name in data.keys() & {"beneath", "bonded"}:
+            raise ma.ValidationError("Goes with an existing floor as the ground, and only with one.", name)
 
 
 class ExistingSchema(RequestSchema):
