@@ -1,23 +1,15 @@
-"""Which product serves each need: the office's choice, else the cheapest that fits."""
+"""Which products could serve each need: the office's choice, else all that fit and are on sale."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from service.pricing.cut_to_length import lengths_of, same_cutting
 from service.pricing.fit import fits, wanted
-from service.pricing.market import Market, Purchase
+from service.pricing.market import Market
 from service.pricing.model import Gap, Need, Product
-
-
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """A need and the product that serves it."""
-
-    need: Need
-    product: Product
 
 
 def merged(needs: Iterable[Need]) -> list[Need]:
@@ -69,60 +61,20 @@ def _office_choice(need: Need, id_: str, market: Market) -> list[Product] | Gap:
     return [product]
 
 
-def cheapest(need: Need, products: Iterable[Product], market: Market) -> Purchase:
-    """The product that costs least for this need alone, in whole packs and before delivery."""
-    purchases = (market.cheapest(p, need.quantity, need.lengths) for p in products)
-    return min(purchases, key=lambda purchase: purchase.rank)
-
-
-def choose(needs: Sequence[Need], market: Market) -> list[Chosen | Gap]:
-    """A product or a gap for each need, in the order of the needs; needs of one system are met by one."""
-    found = [candidates(need, market) for need in needs]
-    jointly = [i for i, need in enumerate(needs) if need.one_system]
-    system: str | Gap | None = None
-    if jointly and not any(isinstance(found[i], Gap) for i in jointly):
-        system = choose_system([needs[i] for i in jointly], [_products(found[i]) for i in jointly], market)
-    answer: list[Chosen | Gap] = []
-    for need, products in zip(needs, found, strict=True):
-        if isinstance(products, Gap):
-            answer.append(products)
-        elif not (need.one_system and isinstance(system, Gap)):
-            of_system = [p for p in products if not need.one_system or system in (None, p.system)]
-            answer.append(Chosen(need, cheapest(need, of_system, market).product))
-    return [*answer, system] if isinstance(system, Gap) else answer
-
-
-def _products(found: list[Product] | Gap) -> list[Product]:
-    return [] if isinstance(found, Gap) else found
-
-
-def choose_system(needs: Sequence[Need], products: Sequence[list[Product]], market: Market) -> str | Gap:
-    """The system that meets all the needs at the least sum; ties by its name."""
-    systems = sorted({p.system for of_need in products for p in of_need if p.system is not None})
-    lacking = {s: _lacking(s, needs, products) for s in systems}
-    complete = [s for s in systems if not lacking[s]]
-    if complete:
-        return min(complete, key=lambda s: (_system_cost(s, needs, products, market), s))
+def system_gap(needs: Sequence[Need], products: Sequence[Sequence[Product]]) -> Gap | None:
+    """Why no one system meets all the needs that ask for one; None where one does, or none asks."""
+    wet = [(need, found) for need, found in zip(needs, products, strict=True) if need.one_system]
+    systems = sorted({p.system for _, found in wet for p in found if p.system is not None})
+    lacking = {system: _lacking(system, wet) for system in systems}
+    if not wet or any(not parts for parts in lacking.values()):
+        return None
     if not systems:
-        return Gap(needs[0].role, "no_system", "no product on sale for the wet floor belongs to a system")
+        return Gap(wet[0][0].role, "no_system", "no product on sale for the wet floor belongs to a system")
     nearest = min(systems, key=lambda s: (len(lacking[s]), s))
     told = "; ".join(f"{s} has no fitting {', '.join(lacking[s])}" for s in systems)
     return Gap(lacking[nearest][0], "no_system", f"no system has every part that was asked for: {told}")
 
 
-def _lacking(system: str, needs: Sequence[Need], products: Sequence[list[Product]]) -> list[str]:
+def _lacking(system: str, wet: Iterable[tuple[Need, Sequence[Product]]]) -> list[str]:
     """The roles in which the system has nothing to offer for some need, each once."""
-    pairs = zip(needs, products, strict=True)
-    return list(dict.fromkeys(n.role for n, of_need in pairs if all(p.system != system for p in of_need)))
-
-
-def _system_cost(
-    system: str, needs: Sequence[Need], products: Sequence[list[Product]], market: Market
-) -> Decimal:
-    return sum(
-        (
-            cheapest(need, [p for p in of_need if p.system == system], market).mix.cost
-            for need, of_need in zip(needs, products, strict=True)
-        ),
-        Decimal(0),
-    )
+    return list(dict.fromkeys(need.role for need, found in wet if all(p.system != system for p in found)))

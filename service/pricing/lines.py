@@ -6,9 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from service.pricing.choose import Chosen
-from service.pricing.cut_to_length import lengths_of
-from service.pricing.market import Market, Purchase
+from service.pricing.market import Purchase
 from service.pricing.model import (
     Gap,
     Hours,
@@ -70,26 +68,23 @@ def allowance_line(need: Need, terms: Terms) -> Line | Gap | None:
     return replace(line, allowance=True, note=OPEN_CHOICE, rooms=need.rooms, needs=need.places)
 
 
-def material_lines(chosen: Sequence[Chosen], market: Market, rounding: Rounding) -> list[Line]:
-    """One line for each product and pack size; needs of one product are added up before they are packed."""
-    by_product: dict[str, list[Chosen]] = {}
-    for one in chosen:
-        by_product.setdefault(one.product.id, []).append(one)
-    return [line for group in by_product.values() for line in _bought(group, market, rounding)]
+Bought = tuple[Purchase, tuple[Need, ...]]
+"""A purchase and the needs that it serves."""
 
 
-def _bought(group: Sequence[Chosen], market: Market, rounding: Rounding) -> Iterator[Line]:
-    needed = sum((one.need.quantity for one in group), Decimal(0))
-    rooms = tuple(dict.fromkeys(room for one in group for room in one.need.rooms))
-    places = tuple(place for one in group for place in one.need.places)
-    still_open = any(one.need.product is None and one.need.role in SEEN for one in group)
-    lengths = lengths_of([one.need for one in group])
-    purchase = market.cheapest(group[0].product, needed, lengths)
-    for offer, packs in zip(purchase.offers, purchase.mix.counts, strict=True):
-        if packs:
-            line = _pack_line(purchase, offer, packs, rounding)
-            note = OPEN_CHOICE if still_open else ""
-            yield replace(line, rooms=rooms, needs=places, allowance=still_open, note=note)
+def material_lines(bought: Iterable[Bought], rounding: Rounding) -> list[Line]:
+    """One line for each product and pack size of each supplier."""
+    return [line for purchase, needs in bought for line in _packs(purchase, needs, rounding)]
+
+
+def _packs(purchase: Purchase, needs: Sequence[Need], rounding: Rounding) -> Iterator[Line]:
+    rooms = tuple(dict.fromkeys(room for need in needs for room in need.rooms))
+    places = tuple(place for need in needs for place in need.places)
+    still_open = any(need.product is None and need.role in SEEN for need in needs)
+    for offer, packs in purchase.bought:
+        line = _pack_line(purchase, offer, packs, rounding)
+        note = OPEN_CHOICE if still_open else ""
+        yield replace(line, rooms=rooms, needs=places, allowance=still_open, note=note)
 
 
 def _pack_line(purchase: Purchase, offer: Offer, packs: int, rounding: Rounding) -> Line:
@@ -110,24 +105,49 @@ def _pack_line(purchase: Purchase, offer: Offer, packs: int, rounding: Rounding)
     )
 
 
-def delivery_lines(material: Iterable[Line], book: PriceBook, rounding: Rounding) -> list[Line]:
-    """A charge for each supplier used, unless the order at cost reaches the limit for free delivery."""
-    orders: dict[str, Decimal] = {}
-    for line in material:
-        if line.supplier is not None:
-            orders[line.supplier] = orders.get(line.supplier, Decimal(0)) + line.amount
+def delivery_lines(bought: Sequence[Bought], book: PriceBook, rounding: Rounding) -> list[Line]:
+    """What each supplier used charges beside the goods: delivery unless the order reaches the limit for free
+    delivery, freight by weight, carry-in, and split packs."""
+    orders: dict[str, list[Purchase]] = {}
+    for purchase, _ in bought:
+        orders.setdefault(purchase.supplier.id, []).append(purchase)
     used = [supplier for supplier in book.suppliers if supplier.id in orders]
-    return [_delivery(s, rounding) for s in used if s.delivery_charge and not _free(s, orders[s.id])]
+    return [line for supplier in used for line in _charges(supplier, orders[supplier.id], rounding)]
+
+
+def _charges(supplier: Supplier, order: Sequence[Purchase], rounding: Rounding) -> Iterator[Line]:
+    goods = Decimal(sum(purchase.goods for purchase in order)).scaleb(-rounding.minor)
+    split = sum(offer.split for purchase in order for offer, _ in purchase.bought)
+    if not _free(supplier, goods):
+        yield from _charge(supplier, "delivery by", supplier.delivery_charge, rounding)
+    for purchase in order:
+        yield from _freight(purchase, rounding)
+    yield from _charge(supplier, "carrying in by", supplier.carry_in, rounding)
+    for _ in range(split):
+        yield from _charge(supplier, "split pack of", supplier.split_pack_surcharge, rounding)
 
 
 def _free(supplier: Supplier, order: Decimal) -> bool:
     return supplier.free_delivery_over is not None and order >= supplier.free_delivery_over
 
 
-def _delivery(supplier: Supplier, rounding: Rounding) -> Line:
-    what = f"delivery by {supplier.name}"
-    line = plain_line("delivery", "delivery", what, "order", Decimal(1), supplier.delivery_charge, rounding)
-    return replace(line, supplier=supplier.id, supplier_name=supplier.name)
+def _charge(supplier: Supplier, what: str, charge: Decimal, rounding: Rounding) -> Iterator[Line]:
+    if charge:
+        text = f"{what} {supplier.name}"
+        line = plain_line("delivery", "delivery", text, "order", Decimal(1), charge, rounding)
+        yield replace(line, supplier=supplier.id, supplier_name=supplier.name)
+
+
+def _freight(purchase: Purchase, rounding: Rounding) -> Iterator[Line]:
+    """By the weight of each size bought, rounded as that line is."""
+    product, supplier = purchase.product, purchase.supplier
+    if not (supplier.freight_per_kg and product.weight_kg):
+        return
+    for offer, packs in purchase.bought:
+        weight = packs * offer.pack_size * product.weight_kg
+        what = f"freight of {product.name} by {supplier.name}"
+        line = plain_line("delivery", "delivery", what, "kg", weight, supplier.freight_per_kg, rounding)
+        yield replace(line, supplier=supplier.id, supplier_name=supplier.name)
 
 
 def labour_lines(hours: Iterable[Hours], hourly_cost: Decimal, rounding: Rounding) -> list[Line]:

@@ -3,74 +3,124 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from service.cutting.runs import CutLengths
-from service.pricing.cut_to_length import cut_mix
-from service.pricing.model import Cutting, Offer, PriceBook, Product, Supplier
-from service.pricing.packs import Mix, pack_mix
+from service.pricing.cut_to_length import cut_mix, lengths_of
+from service.pricing.model import Cutting, Need, Offer, PriceBook, PriceBreak, Product, Rounding, Supplier
+from service.pricing.packs import Extras, Mix, in_minor, pack_mix, pack_price
+
+ZERO = Decimal(0)
 
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """A quantity of one product from one supplier."""
+    """A quantity of one product from one supplier.
+
+    `goods` are the packs at their prices, `cost` also their freight and surcharges: minor units, each line
+    of them rounded. `gap` is by how much the cost may miss the least.
+    """
 
     product: Product
     supplier: Supplier
     offers: tuple[Offer, ...]
     mix: Mix
+    goods: int
+    cost: int
     cutting: Cutting | None = None
+    gap: int = 0
 
     @property
-    def rank(self) -> tuple[Decimal, str, str, str, str]:
-        """Cheapest first; ties by name, then by id, of product and supplier."""
-        product, supplier = self.product, self.supplier
-        return self.mix.cost, product.name, product.id, supplier.name, supplier.id
+    def bought(self) -> Iterator[tuple[Offer, int]]:
+        """The offers of which packs are bought, and how many."""
+        return ((offer, packs) for offer, packs in zip(self.offers, self.mix.counts, strict=True) if packs)
 
 
 class Market:
-    """A price book ready to be asked."""
+    """A price book ready to be asked, in whole minor units rounded as `rounding` says."""
 
-    def __init__(self, book: PriceBook) -> None:
+    def __init__(self, book: PriceBook, rounding: Rounding) -> None:
+        self._rounding = rounding
         self._products = {product.id: product for product in book.products}
-        self._suppliers = {supplier.id: supplier for supplier in book.suppliers}
-        self._offers: dict[str, dict[str, list[Offer]]] = defaultdict(lambda: defaultdict(list))
-        self._cut: dict[tuple[CutLengths, tuple[Offer, ...]], tuple[Mix, Cutting]] = {}
-        for offer in book.offers:
-            self._offers[offer.product][offer.supplier].append(offer)
+        self._by_role: dict[str, list[Product]] = defaultdict(list)
+        for product in sorted(book.products, key=lambda product: (product.name, product.id)):
+            self._by_role[product.role].append(product)
+        self.suppliers = tuple(sorted(book.suppliers, key=lambda supplier: (supplier.name, supplier.id)))
+        self._offers: dict[tuple[str, str], tuple[Offer, ...]] = _by_seller(book.offers)
+        self._sold = {product for product, _ in self._offers}
+        self._known: dict[tuple[object, ...], Purchase] = {}
 
     def product(self, id_: str) -> Product | None:
         return self._products.get(id_)
 
     def of_role(self, role: str) -> list[Product]:
-        return [product for product in self._products.values() if product.role == role]
+        """By name, then by id."""
+        return self._by_role[role]
 
     def sold(self, product: Product) -> bool:
-        return product.id in self._offers
+        return product.id in self._sold
 
-    def cheapest(self, product: Product, quantity: Decimal, lengths: CutLengths | None = None) -> Purchase:
-        """The quantity, or the lengths to cut, from the supplier who sells them cheapest, before delivery.
+    def sells(self, supplier: Supplier, product: Product) -> bool:
+        return (product.id, supplier.id) in self._offers
 
-        The product must be sold.
-        """
-        sellers = self._offers[product.id].items()
-        purchases = (
-            self._purchase(product, self._suppliers[supplier], tuple(offers), quantity, lengths)
-            for supplier, offers in sellers
-        )
-        return min(purchases, key=lambda purchase: purchase.rank)
+    def purchase(self, product: Product, supplier: Supplier, needs: Sequence[Need]) -> Purchase:
+        """All that the needs ask for, in the cheapest packs of one supplier; he must sell the product."""
+        lengths = lengths_of(needs)
+        quantity = sum((need.quantity for need in needs), ZERO)
+        key = product.id, supplier.id, quantity, lengths
+        if key not in self._known:
+            self._known[key] = self._reckoned(product, supplier, quantity, lengths)
+        return self._known[key]
 
-    def _purchase(
-        self,
-        product: Product,
-        supplier: Supplier,
-        offers: tuple[Offer, ...],
-        quantity: Decimal,
-        lengths: CutLengths | None,
+    def _reckoned(
+        self, product: Product, supplier: Supplier, quantity: Decimal, lengths: CutLengths | None
     ) -> Purchase:
+        offers = self._offers[product.id, supplier.id]
+        freight = freight_of(product, supplier)
+        extras = Extras(freight, supplier.split_pack_surcharge)
         if lengths is None:
-            return Purchase(product, supplier, offers, pack_mix(quantity, offers))
-        if (lengths, offers) not in self._cut:
-            self._cut[lengths, offers] = cut_mix(lengths, offers)
-        return Purchase(product, supplier, offers, *self._cut[lengths, offers])
+            mix, cutting = pack_mix(quantity, offers, extras, self._rounding), None
+        else:
+            mix, cutting = _cut(lengths, offers, freight)
+        goods, cost = self._paid(offers, mix, extras)
+        gap = 0 if cutting is None else in_minor(cutting.gap, self._rounding)
+        return Purchase(product, supplier, offers, mix, goods, cost, cutting, gap)
+
+    def _paid(self, offers: Sequence[Offer], mix: Mix, extras: Extras) -> tuple[int, int]:
+        """Goods, and goods with freight and surcharges."""
+        bought = [(offer, packs) for offer, packs in zip(offers, mix.counts, strict=True) if packs]
+        goods = sum(in_minor(packs * pack_price(offer, packs), self._rounding) for offer, packs in bought)
+        freight = sum(
+            in_minor(packs * offer.pack_size * extras.freight, self._rounding) for offer, packs in bought
+        )
+        split = sum(in_minor(extras.surcharge, self._rounding) for offer, _ in bought if offer.split)
+        return goods, goods + freight + split
+
+
+def freight_of(product: Product, supplier: Supplier) -> Decimal:
+    """The freight of one unit; none where the product's weight is not known."""
+    return ZERO if product.weight_kg is None else product.weight_kg * supplier.freight_per_kg
+
+
+def _by_seller(offers: Sequence[Offer]) -> dict[tuple[str, str], tuple[Offer, ...]]:
+    """The offers of each product and supplier, the smallest packs first."""
+    found: dict[tuple[str, str], list[Offer]] = defaultdict(list)
+    for offer in offers:
+        found[offer.product, offer.supplier].append(offer)
+    return {
+        key: tuple(sorted(some, key=lambda o: (o.pack_size, o.price_list))) for key, some in found.items()
+    }
+
+
+def _cut(lengths: CutLengths, offers: Sequence[Offer], freight: Decimal) -> tuple[Mix, Cutting]:
+    """Cut out of packs that cost their price and their freight."""
+    if not freight:
+        return cut_mix(lengths, offers)
+    return cut_mix(lengths, [_with_freight(offer, freight * offer.pack_size) for offer in offers])
+
+
+def _with_freight(offer: Offer, freight: Decimal) -> Offer:
+    breaks = (PriceBreak(b.min_packs, b.price + freight) for b in offer.breaks)
+    return replace(offer, breaks=tuple(breaks))

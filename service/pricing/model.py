@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Literal
 
 from service.cutting.runs import CutLengths
+from service.pricing.buying import Basket, Buying
 
 Attribute = str | float | tuple[str, ...]
 LineKind = Literal["material", "labour", "delivery", "adjustment"]
@@ -198,6 +199,7 @@ class Terms:
     valid_days: int = 30
     allowances: tuple[Allowance, ...] = ()
     rounding: Rounding = Rounding()
+    buying: Buying = field(default_factory=Buying)
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,19 +302,32 @@ class Notice:
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Why a need could not be bought: the role, and what was looked for."""
+    """Why a need could not be bought: the role, what was looked for, and the request's field at fault."""
 
     role: str
-    reason: Literal["no_supplier", "no_fit", "no_system", "unknown_product", "no_allowance"]
+    reason: Literal[
+        "no_supplier",
+        "no_fit",
+        "no_system",
+        "unknown_product",
+        "no_allowance",
+        "lead_time",
+        "preferred_supplier",
+        "supplier_limit",
+        "minimum_order",
+        "not_searched",
+    ]
     message: str
+    field: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Priced:
-    """Lines and totals, or the gaps that stand in the way."""
+    """Lines and totals, or the gaps that stand in the way; the basket where anything was bought."""
 
     currency: str
     lines: tuple[Line, ...]
     totals: Totals | None
     gaps: tuple[Gap, ...] = ()
     notices: tuple[Notice, ...] = ()
+    basket: Basket | None = None

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from fractions import Fraction
-from functools import cache
 from math import gcd, lcm
 
-from service.pricing.model import Offer
+from service.pricing.model import Offer, Rounding
 
 TOLERANCE = Fraction(1, 10**9)
 """How much of a unit may be left uncovered: noise of binary arithmetic in the quantity, never a pack."""
 
+NOTHING = Decimal(0)
+
+_MODES = {"half_up": ROUND_HALF_UP, "half_even": ROUND_HALF_EVEN}
 _Found = tuple[int, int, tuple[int, ...]]
 """Cost, packs, counts negated: the least is the cheapest, then the fewest, then the largest packs."""
 
@@ -27,23 +29,52 @@ class Mix:
 
 
 @dataclass(frozen=True, slots=True)
+class Extras:
+    """What packs cost beside their price: freight of a unit; the surcharge for each split size bought."""
+
+    freight: Decimal = NOTHING
+    surcharge: Decimal = NOTHING
+
+
+PLAIN, NO_EXTRAS = Rounding(), Extras()
+
+
+@dataclass(frozen=True, slots=True)
 class _Pack:
-    """An offer in whole numbers: its size in common units, its breaks as (from packs, price)."""
+    """An offer in whole numbers: its size in common units, its breaks as (from packs, price), last first,
+    prices and freight as numerators of their parts of a minor unit."""
 
     size: int
     breaks: tuple[tuple[int, int], ...]
+    part: int
+    freight: int
+    freight_part: int
+    surcharge: int
+    even: bool
 
     def cost(self, packs: int) -> int:
-        reached = (price for start, price in reversed(self.breaks) if start <= packs)
-        return packs * next(reached, 0)  # no pack reaches no break
+        """In minor units: the packs' price and their freight, each rounded as its line is, and surcharge."""
+        if not packs:
+            return 0
+        price = next(price for start, price in self.breaks if start <= packs)
+        cost = _rounded(packs * price, self.part, self.even) + self.surcharge
+        return cost + _rounded(packs * self.freight, self.freight_part, self.even) if self.freight else cost
 
     def enough(self, need: int) -> list[int]:
         """The counts worth a look when this pack alone covers the need: just enough, or a later break."""
         full = -(-need // self.size)
-        return [full, *(start for start, _ in self.breaks if start > full)]
+        return [full, *(start for start, _ in reversed(self.breaks) if start > full)]
 
-    def least_per_unit(self) -> Fraction:
-        return Fraction(min(price for _, price in self.breaks), self.size)
+    def least(self) -> tuple[int, int]:
+        """The least that a unit costs before rounding, as a fraction."""
+        price = min(price for _, price in self.breaks)
+        numerator = price * self.freight_part + self.freight * self.part
+        return numerator, self.part * self.freight_part * self.size
+
+
+def in_minor(value: Decimal, rounding: Rounding) -> int:
+    """`value` in whole minor units of the currency, rounded as the terms say."""
+    return int(value.scaleb(rounding.minor).to_integral_value(_MODES[rounding.method]))
 
 
 def pack_price(offer: Offer, packs: int) -> Decimal:
@@ -51,74 +82,115 @@ def pack_price(offer: Offer, packs: int) -> Decimal:
     return next(b.price for b in reversed(offer.breaks) if b.min_packs <= packs)
 
 
-def pack_mix(quantity: Decimal, offers: Sequence[Offer]) -> Mix:
+def pack_mix(
+    quantity: Decimal, offers: Sequence[Offer], extras: Extras = NO_EXTRAS, rounding: Rounding = PLAIN
+) -> Mix:
     """The cheapest mix of packs holding at least `quantity` (less TOLERANCE), exactly.
 
     Dynamic programming over the rest still to cover, counted in the common divisor of the pack sizes,
-    one pack size after the other from the largest down. Ties go to fewer packs, then to larger ones.
+    one pack size after the other from the largest down. The cost is that of the lines, each in whole minor
+    units. Ties go to fewer packs, then to larger ones.
     Every offer's first break must begin at one pack (ValueError).
     """
     if any(offer.breaks[0].min_packs != 1 for offer in offers):
         raise ValueError("the first price break of an offer must begin at one pack")
     order = sorted(range(len(offers)), key=lambda i: -offers[i].pack_size)
-    unit, sizes = _whole([offers[i].pack_size for i in order])
-    money, prices = _whole([b.price for i in order for b in offers[i].breaks])
-    remaining = iter(prices)
-    packs = [
-        _Pack(size, tuple((b.min_packs, next(remaining)) for b in offers[i].breaks))
-        for i, size in zip(order, sizes, strict=True)
-    ]
-    need = -((TOLERANCE - Fraction(quantity)) // unit)
-    cost, _, negated = _search(packs, max(need, 0))
+    parts, sizes = _whole([offers[i].pack_size for i in order])
+    unit = gcd(*sizes) or 1
+    packs = [_pack(offers[i], size // unit, extras, rounding) for i, size in zip(order, sizes, strict=True)]
+    cost, _, negated = _Search(packs).best(0, _units(quantity, parts, unit))
     counts = dict(zip(order, negated, strict=True))
-    return Mix(tuple(-counts[i] for i in range(len(offers))), _decimal(cost * money))
+    return Mix(tuple(-counts[i] for i in range(len(offers))), Decimal(cost).scaleb(-rounding.minor))
 
 
-def _whole(values: Sequence[Decimal]) -> tuple[Fraction, list[int]]:
-    """The largest unit of which all values are whole multiples, and the multiples."""
-    exact = [Fraction(value) for value in values]
-    scale = lcm(*(value.denominator for value in exact))
-    ints = [int(value * scale) for value in exact]
-    divisor = gcd(*ints) or 1
-    return Fraction(divisor, scale), [value // divisor for value in ints]
+def _whole(values: Sequence[Decimal]) -> tuple[int, list[int]]:
+    """The parts of one of which all values are whole numbers, and the numbers."""
+    ratios = [value.as_integer_ratio() for value in values]
+    parts = lcm(*(below for _, below in ratios))
+    return parts, [above * (parts // below) for above, below in ratios]
 
 
-def _decimal(value: Fraction) -> Decimal:
-    """Exact, as the value is a sum of decimal prices."""
-    return Decimal(value.numerator) / Decimal(value.denominator)
+def _units(quantity: Decimal, parts: int, unit: int) -> int:
+    """The quantity in units of `unit` parts of one, rounded up, less the tolerance."""
+    above, below = quantity.as_integer_ratio()
+    needed = (above * TOLERANCE.denominator - below) * parts
+    return max(-(-needed // (below * TOLERANCE.denominator * unit)), 0)
 
 
-def _search(packs: Sequence[_Pack], need: int) -> _Found:
-    bounds = [min(pack.least_per_unit() for pack in packs[k:]) for k in range(len(packs))]
-    last = len(packs) - 1
+def _pack(offer: Offer, size: int, extras: Extras, rounding: Rounding) -> _Pack:
+    minor = 10**rounding.minor
+    part, prices = _whole([b.price for b in offer.breaks])
+    freight, freight_part = (
+        (extras.freight * offer.pack_size).as_integer_ratio() if extras.freight else (0, 1)
+    )
+    common = gcd(minor, part)
+    starts = [b.min_packs for b in offer.breaks]
+    return _Pack(
+        size=size,
+        breaks=tuple((start, price * (minor // common)) for start, price in zip(starts, prices, strict=True))[
+            ::-1
+        ],
+        part=part // common,
+        freight=freight * minor,
+        freight_part=freight_part,
+        surcharge=in_minor(extras.surcharge, rounding) if offer.split else 0,
+        even=rounding.method == "half_even",
+    )
 
-    @cache
-    def best(k: int, rest: int) -> _Found:
+
+def _rounded(value: int, part: int, even: bool) -> int:
+    """A value counted in `part`-ths as the nearest whole number; a half goes up, or to the even one."""
+    if part == 1:
+        return value
+    whole, rest = divmod(value, part)
+    return whole + (2 * rest > part or (2 * rest == part and (not even or whole % 2 == 1)))
+
+
+class _Search:
+    """The best mix for what is left to cover with the packs from the k-th on, each found once."""
+
+    def __init__(self, packs: Sequence[_Pack]) -> None:
+        self._packs = packs
+        least = [pack.least() for pack in packs]
+        self._least = [min(least[k:], key=lambda ratio: Fraction(*ratio)) for k in range(len(packs))]
+        exact = all(pack.part == pack.freight_part == 1 for pack in packs)
+        self._noise = [0 if exact else len(packs) - k for k in range(len(packs))]
+        self._known: list[dict[int, _Found]] = [{} for _ in packs]
+
+    def best(self, k: int, rest: int) -> _Found:
         if rest <= 0:
-            return 0, 0, (0,) * (len(packs) - k)
-        if k == last:
-            return min((packs[k].cost(n), n, (-n,)) for n in packs[k].enough(rest))
-        return split(k, rest)
+            return 0, 0, (0,) * (len(self._packs) - k)
+        if rest not in self._known[k]:
+            last = k == len(self._packs) - 1
+            self._known[k][rest] = self._alone(rest) if last else self._split(k, rest)
+        return self._known[k][rest]
 
-    def split(k: int, rest: int) -> _Found:
+    def _alone(self, rest: int) -> _Found:
+        pack = self._packs[-1]
+        return min((pack.cost(n), n, (-n,)) for n in pack.enough(rest))
+
+    def _split(self, k: int, rest: int) -> _Found:
         """Try every count of pack k, the most promising first, until none left can be as cheap."""
-        pack = packs[k]
+        pack = self._packs[k]
         full, *later = pack.enough(rest)
-        bounded = sorted((_at_least(pack, n, rest, bounds[k + 1]), -n) for n in (*range(full + 1), *later))
         found: _Found | None = None
-        for bound, negated in bounded:
+        for bound, negated, cost in sorted(self._bounded(k, n, rest) for n in (*range(full + 1), *later)):
             if found and bound > found[0]:
                 break
-            cost, count, tail = best(k + 1, rest + negated * pack.size)
-            tried = (cost + pack.cost(-negated), count - negated, (negated, *tail))
+            below, count, tail = self.best(k + 1, rest + negated * pack.size)
+            tried = (below + cost, count - negated, (negated, *tail))
             found = min(found, tried) if found else tried
         assert found is not None  # noqa: S101  (count 0 is always tried)
         return found
 
-    return best(0, need)
+    def _bounded(self, k: int, count: int, rest: int) -> tuple[int, int, int]:
+        """What the need must cost with `count` of pack k, the rest at the best price per unit left.
 
-
-def _at_least(pack: _Pack, count: int, rest: int, per_unit: Fraction) -> int:
-    """What the need must cost with `count` of this pack: the rest at the best price per unit left."""
-    left = max(rest - count * pack.size, 0)
-    return pack.cost(count) - (-left * per_unit.numerator // per_unit.denominator)
+        Rounding can lower the amount and the freight of each further size by half a minor unit.
+        """
+        cost = self._packs[k].cost(count)
+        left = rest - count * self._packs[k].size
+        if left <= 0:
+            return cost, -count, cost
+        above, below = self._least[k + 1]
+        return cost - (-left * above // below) - self._noise[k + 1], -count, cost

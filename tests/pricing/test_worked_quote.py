@@ -3,7 +3,8 @@
 Bought
   tile      70 pieces, boxes of 10 at 18.50 (17.25 from 8 boxes): 7 x 18.50 = 129.50 (8 boxes would be 138.00)
   membrane  7.9 m2, rolls of 5 m2 at 95.00 or 30 m2 at 430.00: 2 x 95.00 = 190.00
-  mortar    31.4 kg: north 2 bags of 25 kg at 24.90 = 49.80, south 2 bags of 20 kg at 18.40 = 36.80, so south
+  mortar    31.4 kg: north 2 bags of 25 kg at 34.90 = 69.80, south 2 bags of 20 kg at 18.40 = 36.80 and 30.00
+            for its delivery = 66.80, so south
   grout     no colour chosen, allowance 6.35 a kg: 3.3 x 6.35 = 20.955 -> 20.96
   materials 20.96 + 129.50 + 190.00 + 36.80 = 377.26
 Delivered   north 319.50 is under 500.00, so 45.00; south 30.00; delivery 75.00
@@ -64,7 +65,7 @@ BOOK = book(
         offer("tile-1", "10", "18.50", "17.25@8"),
         offer("mem-1", "5", "95.00"),
         offer("mem-1", "30", "430.00"),
-        offer("mor-1", "25", "24.90"),
+        offer("mor-1", "25", "34.90"),
         offer("mor-2", "20", "18.40", supplier="south"),
     ],
     supplier("north", "45.00", "500.00"),
