@@ -27,6 +27,7 @@ GROUPS: dict[str, str] = {
     "edge_profile": "profiles",
     "transition_profile": "profiles",
     "skirting_profile": "profiles",
+    "cove_profile": "profiles",
     "profile_fitting": "profiles",
     "perimeter_strip": "preparation",
     "levelling_compound": "preparation",
@@ -47,6 +48,7 @@ SEEN = STATED_ONLY | {
     "edge_profile",
     "transition_profile",
     "skirting_profile",
+    "cove_profile",
     "movement_joint_profile",
 }
 """Roles the customer looks at, so that their choice stays open until somebody makes it."""

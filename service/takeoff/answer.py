@@ -205,9 +205,9 @@ class MovementJoints:
 
 @dataclass(frozen=True, slots=True)
 class ProfileRun:
-    """A run of edge, transition, skirting or movement joint profile."""
+    """A run of edge, transition, skirting, floor-to-wall (cove) or movement joint profile."""
 
-    kind: Literal["edge", "transition", "skirting", "movement_joint"]
+    kind: Literal["edge", "transition", "skirting", "cove", "movement_joint"]
     length_m: float
     height_mm: float
     place: str

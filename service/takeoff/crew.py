@@ -37,11 +37,11 @@ def _sealed(facts: WorkFacts) -> bool:
 
 def _covered_strip(facts: WorkFacts) -> bool:
     """A profile between floor and wall takes the place of the strip's top."""
-    return facts.needs("perimeter_strip") and facts.needs("skirting_profile")
+    return facts.needs("perimeter_strip") and facts.needs("cove_profile")
 
 
 def _open_strip(facts: WorkFacts) -> bool:
-    return facts.needs("perimeter_strip") and not facts.needs("skirting_profile")
+    return facts.needs("perimeter_strip") and not facts.needs("cove_profile")
 
 
 def _combed(facts: WorkFacts) -> bool:
@@ -83,6 +83,8 @@ INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
     ("flood_test", "close_drain", lambda facts: facts.does("flood_test") and facts.needs("drain_seal")),
     ("flood_test", "flood", lambda facts: facts.does("flood_test")),
     ("setting", "tile_at_once", _mat),
+    ("setting", "strip_down", _covered_strip),
+    ("setting", "cove", lambda facts: facts.needs("cove_profile")),
     ("setting", "fill_cavities", _mat),
     ("setting", "tile_key_coat", _combed),
     ("setting", "tile_comb", always),
@@ -93,7 +95,6 @@ INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
     ("setting", "soft_joints", always),
     ("grouting", "grout", always),
     ("grouting", "strip_off", _open_strip),
-    ("grouting", "strip_down", _covered_strip),
     ("finishing", "seal", lambda facts: facts.needs("sealant")),
 )
 """Stage of building, words and what must be so for them, in the order of work."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from service.takeoff import (
     assembly,
     checks,
+    cove,
     existing,
     folds,
     grout,
@@ -14,6 +15,7 @@ from service.takeoff import (
     membrane,
     mortar,
     movement_joints,
+    office_choices,
     profiles,
     sealant,
     setting,
@@ -48,6 +50,7 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
     sealing = waterproofing.take(room, shape, layout, mat.answer, values)
     joints = movement_joints.take(room, shape, layout, values)
     edging = profiles.take(room, shape, layout, values)
+    edge = cove.take(room, shape, values)
     base = skirting.take(room, shape, layout, values)
     step = joined(
         existing.take(room, shape, layout, values),
@@ -61,7 +64,8 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
         edging.step,
         grout.take(room, shape, layout, values),
         joints.step,
-        sealant.take(room, shape, layout, joints.answer, values),
+        edge.step,
+        sealant.take(room, shape, layout, joints.answer, values, edge.length_m),
         base.step,
         checks.take(room, shape, layout, values),
     )
@@ -72,8 +76,12 @@ def room_flow(room: Room, values: TradeValues) -> RoomFlow:
         membrane=mat.answer,
         waterproofing=sealing.answer,
         movement_joints=joints.answer,
-        profiles=(*edging.answer, *joints.profiles, *base.answer),
-        findings=(*step.findings, *assembly.findings(room, step.waits, values)),
+        profiles=(*edging.answer, *joints.profiles, *edge.answer, *base.answer),
+        findings=(
+            *step.findings,
+            *assembly.findings(room, step.waits, values),
+            *office_choices.unneeded(room, step.materials, values),
+        ),
         folds=folded.answer,
     )
     own = tuple(owned(material, room) for material in step.materials)

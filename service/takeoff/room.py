@@ -226,6 +226,7 @@ class Room:
     sealed_zones_only: bool = False  # of a dry room only its wet zones are sealed, not the whole floor
     skirting: Skirting | None = None
     movement_joint: Literal["sealant", "profile"] = "sealant"
+    floor_to_wall: Literal["sealant", "profile"] = "sealant"  # what closes the joint around the floor
     saw: Saw = Saw()
     choices: tuple[tuple[str, str], ...] = ()  # (role, product id): grout colour, visible profiles, sealant
 

@@ -11,6 +11,8 @@ from service.takeoff.parts import Part, material
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
+NOISE_M = 1e-6
+
 
 @dataclass(frozen=True, slots=True)
 class Run:
@@ -21,12 +23,20 @@ class Run:
     width_mm: float
 
 
-def take(room: Room, shape: FloorShape, layout: Layout, joints: MovementJoints, values: TradeValues) -> Step:
+def take(
+    room: Room,
+    shape: FloorShape,
+    layout: Layout,
+    joints: MovementJoints,
+    values: TradeValues,
+    profiled_m: float = 0.0,
+) -> Step:
     """Sealant [ml], backer rod or bond-breaker tape [m] and sealing [m] of one room.
 
-    The perimeter is always sealed; joints in the field and at doorways only where no profile makes them.
+    The perimeter is sealed but for `profiled_m` of it, where a profile goes between floor and wall; joints in
+    the field and at doorways only where no profile makes them.
     """
-    along = runs(room, joints)
+    along = runs(room, joints, profiled_m)
     if not along:
         return Step()
     metres = sum(run.length_m for run in along)
@@ -39,15 +49,15 @@ def take(room: Room, shape: FloorShape, layout: Layout, joints: MovementJoints, 
     )
 
 
-def runs(room: Room, joints: MovementJoints) -> tuple[Run, ...]:
+def runs(room: Room, joints: MovementJoints, profiled_m: float = 0.0) -> tuple[Run, ...]:
     """The joints of this room that are filled with sealant."""
-    perimeter = Run("perimeter", joints.perimeter_length_m, room.perimeter_joint)
+    perimeter = Run("perimeter", joints.perimeter_length_m - profiled_m, room.perimeter_joint)
     inner = (
         Run("field", joints.field_length_m, joints.width_mm),
         Run("doorways", joints.doorway_length_m, joints.width_mm),
     )
     wanted = (perimeter, *inner) if room.movement_joint == "sealant" else (perimeter,)
-    return tuple(run for run in wanted if run.length_m > 0 and run.width_mm > 0)
+    return tuple(run for run in wanted if run.length_m > NOISE_M and run.width_mm > 0)
 
 
 def depth_mm(width_mm: float, values: TradeValues) -> float:

@@ -12,7 +12,7 @@ from service.demo.seed import table
 from tests.api.conftest import Office
 
 NOBODYS = "019a0000-0000-7000-8000-000000000000"
-BATHROOM, KITCHEN = 1, 2
+BATHROOM = 1
 LASTS = {"membrane": "mat-two-standard", "band_mortar": "band-mortar-two", "grout": "grout-fine-sand"}
 
 
@@ -22,34 +22,42 @@ def ids(demo: Office) -> dict[str, str]:
     return {item["code"]: item["id"] for item in demo.get("/v1/products?limit=200").json["items"]}
 
 
-@pytest.fixture
-def job(ids: dict[str, str]) -> dict[str, Any]:
-    """A wet room that needs every role which can be chosen."""
-    job = demo_job(ids)
-    [bath] = job["rooms"] = [job["rooms"][BATHROOM]]
-    bath |= {
-        "heating": "electric",
-        "walls": [0, 3, 4, 5],
-        "movement_joint": "profile",
-        "membrane": {"thickness": "thick"},
-        "falls": "none",
-        "zones": [{"outline": [[0, 0], [900, 0], [900, 900], [0, 900]], "exposure": "wet", "sunlit": True}],
-        "choices": {"skirting_profile": ids["skirting-profile-8"]},
-    }
-    bath["doorways"].append({"wall": 3, "offset": 200, "width": 700, "adjoining": "tile"})
-    bath["substrate"] |= {"kind": "screed_calcium_sulfate", "flatness": {"gap": 12, "under": 3000}}
-    bath["substrate"]["moisture"] = {"method": "cm", "value": 0.2}
-    return job
+ROOM: dict[str, Any] = {
+    "rectangle": {"length": 3000, "width": 2400},
+    "tile": {"length": 300, "width": 300},
+}
 
 
-@pytest.mark.parametrize("role", ROLES_CHOSEN)
-def test_a_product_that_nobody_has_is_refused_by_its_role(
-    demo: Office, job: dict[str, Any], role: str
-) -> None:
-    job["rooms"][0]["choices"][role] = NOBODYS
-    answer = demo.post("/v1/quotes", job)
-    assert (answer.status_code, answer.json["type"]) == (422, "/problems/unpriceable"), answer.text
-    assert answer.json["detail"].endswith(f": {role}.")
+def choosing(role: str, product: str) -> dict[str, Any]:
+    return {"rooms": [{**ROOM, "choices": {role: product}}]}
+
+
+@pytest.mark.parametrize(
+    ("path", "role"), [("/v1/quotes", "grout"), *(("/v1/takeoffs", role) for role in ROLES_CHOSEN)]
+)
+def test_a_product_that_nobody_has_is_refused_by_its_role(demo: Office, path: str, role: str) -> None:
+    """Whether or not the room needs the role."""
+    answer = demo.post(path, choosing(role, NOBODYS))
+    assert (answer.status_code, answer.json["type"]) == (422, "/problems/invalid-input"), answer.text
+    assert [error["pointer"] for error in answer.json["errors"]] == [f"/rooms/0/choices/{role}"]
+
+
+def test_a_product_of_another_role_is_refused_and_named(demo: Office, ids: dict[str, str]) -> None:
+    answer = demo.post("/v1/takeoffs", choosing("grout", ids["fitting"]))
+    assert answer.status_code == 422
+    [error] = answer.json["errors"]
+    assert error["pointer"] == "/rooms/0/choices/grout"
+    assert "profile_fitting" in error["detail"]
+    skirting = choosing("skirting_tile", ids["tile-grey-300"])
+    assert demo.post("/v1/takeoffs", skirting).status_code == 200, "skirting is cut from tile"
+
+
+def test_a_choice_that_the_room_does_not_need_is_told(demo: Office, ids: dict[str, str]) -> None:
+    room = demo.post("/v1/takeoffs", choosing("cove_profile", ids["cove-profile-12"])).json["rooms"][0]
+    [told] = [finding for finding in room["findings"] if finding["rule"] == "unneeded_choice"]
+    assert "cove profile" in told["message"]
+    needed = demo.post("/v1/takeoffs", choosing("grout", ids["grout-fine-sand"])).json["rooms"][0]
+    assert "unneeded_choice" not in {finding["rule"] for finding in needed["findings"]}
 
 
 @pytest.mark.parametrize(("role", "code"), LASTS.items())

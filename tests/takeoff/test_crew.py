@@ -72,9 +72,15 @@ def test_what_is_not_in_the_job_is_not_said(floor: Room, words: str) -> None:
 
 
 def test_a_profile_over_the_strip_has_it_cut_down() -> None:
-    chosen = replace(DRY_SLAB, skirting=Skirting(80), choices=(("skirting_profile", "one"),))
+    chosen = replace(DRY_SLAB, floor_to_wall="profile")
     assert "cut the foam strip down" in said(chosen)
     assert "cut it off flush" not in said(chosen)
+
+
+def test_a_profile_on_top_of_the_skirting_leaves_the_strip_until_after_grouting() -> None:
+    chosen = replace(DRY_SLAB, skirting=Skirting(80), choices=(("skirting_profile", "one"),))
+    assert "cut the foam strip down" not in said(chosen)
+    assert "cut it off flush" in said(chosen)
 
 
 def test_instructions_come_in_the_order_of_building() -> None:

@@ -40,7 +40,7 @@ ROLES = {
     *("tile", "skirting_tile", "membrane", "band", "inside_corner", "outside_corner", "pipe_seal"),
     *("drain_seal", "perimeter_strip", "membrane_mortar", "tile_mortar", "band_mortar", "grout", "sealant"),
     *("backer_rod", "bond_breaker_tape", "movement_joint_profile", "edge_profile", "transition_profile"),
-    *("skirting_profile", "profile_fitting", "levelling_compound", "fall_screed", "primer"),
+    *("skirting_profile", "cove_profile", "profile_fitting", "levelling_compound", "fall_screed", "primer"),
     *("heating_cable", "disposal", "protection"),
 }
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from service.api.framework.context import now, session
 from service.api.framework.problems import Fault, invalid
 from service.api.schemas.job import job_from
+from service.quoting import choices
 from service.quoting.office import organisation
 from service.quoting.tiles import tile_of
 from service.render.layers import LAYERS, Layer
@@ -20,9 +21,14 @@ from service.takeoff.room import Job, Standards
 
 
 def job_of(body: Mapping[str, Any]) -> Job:
-    """The job in a loaded body, under the organisation's standards unless it names others."""
+    """The job in a loaded body, under the organisation's standards unless it names others.
+
+    InputError points to what cannot be, products chosen that the organisation does not have among it.
+    """
     standards = cast(Standards, organisation(session()).standards)
-    return job_from(body, tile_of(session()), standards)
+    job = job_from(body, tile_of(session()), standards)
+    choices.check(session(), job)
+    return job
 
 
 def today() -> date:

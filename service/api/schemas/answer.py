@@ -69,7 +69,7 @@ class MovementJointsSchema(AnswerSchema):
 
 
 class ProfileSchema(AnswerSchema):
-    kind = Word("edge", "transition", "skirting", "movement_joint")
+    kind = Word("edge", "transition", "skirting", "cove", "movement_joint")
     length_m = metres()
     height_mm = millimetres()
     place = ma.fields.String()

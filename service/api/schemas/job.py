@@ -41,6 +41,7 @@ _AS_SAID = (
     "perimeter_joint",
     "min_piece",
     "movement_joint",
+    "floor_to_wall",
 )
 
 

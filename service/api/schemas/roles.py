@@ -25,6 +25,7 @@ UNIT_OF_ROLE: Mapping[str, str] = {
     "edge_profile": "m",
     "transition_profile": "m",
     "skirting_profile": "m",
+    "cove_profile": "m",
     "profile_fitting": "piece",
     "levelling_compound": "kg",
     "fall_screed": "kg",

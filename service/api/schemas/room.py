@@ -49,6 +49,7 @@ ROLES_CHOSEN = (
     "edge_profile",
     "transition_profile",
     "skirting_profile",
+    "cove_profile",
     "profile_fitting",
     "levelling_compound",
     "primer",
@@ -114,6 +115,9 @@ class RoomSchema(RequestSchema):
     waterproof = Flag()
     skirting = one(SkirtingSchema, allow_none=True)
     movement_joint = Word("sealant", "profile")
+    floor_to_wall = Word(
+        "sealant", "profile", metadata={"description": "what closes the joint between floor and wall"}
+    )
     saw = one(SawSchema)
     choices = Keyed(
         keys=Word(*ROLES_CHOSEN),

@@ -1,0 +1,30 @@
+"""Products that the office chooses for the roles of a room: the organisation has them, and they serve."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from uuid import UUID
+
+from sqlalchemy.orm import Session
+
+from service.pricing.terms import serving
+from service.store import rows
+from service.store.models import ProductRow
+from service.takeoff.errors import InputError
+from service.takeoff.room import Job
+
+
+def check(session: Session, job: Job) -> None:
+    """InputError, such as at "/rooms/0/choices/grout", for a product that is not there or of another role."""
+    chosen = {UUID(product) for room in job.rooms for _, product in room.choices}
+    held = rows.by_ids(session, ProductRow, chosen) if chosen else {}
+    for number, room in enumerate(job.rooms):
+        for role, product in room.choices:
+            _check(f"/rooms/{number}/choices/{role}", role, UUID(product), held)
+
+
+def _check(where: str, role: str, product: UUID, held: Mapping[UUID, ProductRow]) -> None:
+    if product not in held:
+        raise InputError(where, "No product has this id.")
+    if held[product].role not in serving(role):
+        raise InputError(where, f"That product is for the role {held[product].role}.")
