@@ -8,6 +8,7 @@ from sqlalchemy import Engine
 from service.api.framework import context, handlers, web
 from service.api.framework.api import ProblemApi
 from service.api.operations import (
+    audit,
     catalogue,
     exchange_rates,
     keys,
@@ -36,6 +37,7 @@ ROUTES = (
     terms.routes,
     exchange_rates.routes,
     taxes.routes,
+    audit.routes,
     keys.routes,
     organisation.routes,
     trade_values.routes,

@@ -51,9 +51,7 @@ def replace_labour_table(
 ) -> LabourTableRow:
     """The table with these rates and no others."""
     table = catalogue.replace(session, LABOUR_TABLES, table_id, expected, head)
-    for rate in term_store.rates_of(session, table_id):
-        session.delete(rate)
-    session.flush()
+    term_store.remove_rates(session, table_id)
     _write_rates(session, table_id, rates)
     return table
 

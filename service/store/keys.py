@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 
 from service.store import rows
 from service.store.models import ApiKey
-from service.store.session import bind_key_hash, bind_org, org_of
+from service.store.session import bind_key, bind_key_hash, bind_org, org_of
 
 PREFIX_LENGTH = 6
 
@@ -57,6 +57,7 @@ def key_in_force(session: Session, key: str, pepper: str) -> ApiKey | None:
     found = session.scalars(query.order_by(ApiKey.created_at.desc()).limit(1)).one_or_none()
     if found is not None:
         bind_org(session, found.org_id)
+        bind_key(session, found.id)
     return found
 
 

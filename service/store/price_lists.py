@@ -37,7 +37,7 @@ def replace_items(session: Session, list_id: UUID, items: Iterable[NewPrice]) ->
     session.execute(delete(PriceItem).where(PriceItem.org_id == org_id, PriceItem.price_list_id == list_id))
     new = [{"org_id": org_id, "id": new_id(), "price_list_id": list_id, **asdict(item)} for item in items]
     if new:
-        session.execute(insert(PriceItem), new)
+        session.execute(insert(PriceItem).returning(PriceItem.id), new)  # many rows a statement
 
 
 def items_of(session: Session, list_id: UUID) -> Sequence[PriceItem]:

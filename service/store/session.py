@@ -1,8 +1,9 @@
 """Sessions bound to one organisation.
 
 Row-level security shows a transaction the rows of the organisation named by the setting `app.org`, and the
-API key whose hash is `app.key_hash`. Both are set at the begin of each transaction, for that transaction
-only: a setting of the connection would go with it to the next user of the pool.
+API key whose hash is `app.key_hash`; what it changes is put on record under the key named by `app.key`. All
+are set at the begin of each transaction, for that transaction only: a setting of the connection would go
+with it to the next user of the pool.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from uuid import UUID
 from sqlalchemy import Connection, Engine, event, func, select
 from sqlalchemy.orm import Session, SessionTransaction
 
+SETTINGS = ("app.org", "app.key_hash", "app.key")
+
 
 class OfficeSession(Session):
     """A session that names its organisation to the database at the begin of each transaction."""
@@ -23,8 +26,8 @@ class OfficeSession(Session):
 def open_session(bind: Engine | Connection, org_id: UUID | None = None, **options: Any) -> OfficeSession:
     """A session for one organisation, or for none yet; unbound sessions see no tenant's rows."""
     session = OfficeSession(bind=bind, expire_on_commit=False, **options)
+    session.info.update(dict.fromkeys(SETTINGS, ""))
     session.info["app.org"] = "" if org_id is None else str(org_id)
-    session.info["app.key_hash"] = ""
     return session
 
 
@@ -45,6 +48,11 @@ def bind_key_hash(session: Session, key_hash: str) -> None:
     _bind(session, "app.key_hash", key_hash)
 
 
+def bind_key(session: Session, key_id: UUID) -> None:
+    """Put what this session changes on record under this API key."""
+    _bind(session, "app.key", str(key_id))
+
+
 def org_of(session: Session) -> UUID:
     """The organisation that this session is bound to; KeyError where it is bound to none."""
     org = session.info.get("app.org")
@@ -62,9 +70,4 @@ def _bind(session: Session, name: str, value: str) -> None:
 @event.listens_for(OfficeSession, "after_begin")
 def _name_organisation(session: Session, transaction: SessionTransaction, connection: Connection) -> None:
     if not transaction.nested:
-        connection.execute(
-            select(
-                func.set_config("app.org", session.info["app.org"], True),
-                func.set_config("app.key_hash", session.info["app.key_hash"], True),
-            )
-        )
+        connection.execute(select(*(func.set_config(name, session.info[name], True) for name in SETTINGS)))

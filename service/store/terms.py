@@ -8,7 +8,7 @@ from typing import Any, cast
 from uuid import UUID
 
 from cattrs import Converter
-from sqlalchemy import select
+from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from service.pricing.model import Terms
@@ -75,6 +75,15 @@ def rates_of(session: Session, table_id: UUID) -> list[LabourRateRow]:
         LabourRateRow.org_id == org_of(session), LabourRateRow.labour_table_id == table_id
     )
     return list(session.scalars(query.order_by(LabourRateRow.activity)))
+
+
+def remove_rates(session: Session, table_id: UUID) -> None:
+    """Take a table's rates away, in one statement."""
+    session.execute(
+        delete(LabourRateRow).where(
+            LabourRateRow.org_id == org_of(session), LabourRateRow.labour_table_id == table_id
+        )
+    )
 
 
 def _rate(row: LabourRateRow) -> LabourRate:

@@ -9,7 +9,8 @@ from tests.factories import ALL, OfficeFactory, OrganisationFactory
 
 
 def test_every_stored_thing_has_a_factory() -> None:
-    assert {f._meta.model for f in ALL} == {m.class_ for m in Base.registry.mappers}
+    stored = {m.class_ for m in Base.registry.mappers}
+    assert {f._meta.model for f in ALL} == stored - {models.AuditEntry}, "its rows are written by triggers"
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,6 @@
 """The stored rows. Every table of an organisation has its rows walled off by row-level security."""
 
+from service.store.models.audit import AuditEntry
 from service.store.models.base import Base
 from service.store.models.catalogue import (
     Agreement,
@@ -17,6 +18,7 @@ from service.store.models.quotes import Quote, QuoteCounter, QuoteLine, QuoteRev
 __all__ = [
     "Agreement",
     "ApiKey",
+    "AuditEntry",
     "Base",
     "Customer",
     "ExchangeRate",

@@ -1,0 +1,33 @@
+"""The record of changes to all that prices come from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from service.api.framework.context import session
+from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.routes import Routes
+from service.api.schemas.audit import AuditEntrySchema, AuditQuery
+from service.api.schemas.catalogue import page_schema
+from service.quoting import audit
+
+routes = Routes("audit", __name__, url_prefix="/v1/audit", description="Who changed what, and when")
+NAMED = {"key": "key_id"} | {name: name for name in ("subject", "subject_id", "since", "until")}
+
+
+@routes.operation(
+    "GET",
+    "",
+    "List changes",
+    scope="prices",
+    query=AuditQuery,
+    answer=page_schema(AuditEntrySchema),
+    headers=("Link",),
+)
+def list_changes(query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
+    """Newest first. Nobody can change or delete them."""
+    asked = audit.Asked(**{name: query[said] for said, name in NAMED.items() if said in query})
+    after = decode(query["cursor"]) if query["cursor"] else None
+    page = page_of(audit.entries(session(), asked, query["limit"] + 1, after), query["limit"])
+    return page, page.headers
