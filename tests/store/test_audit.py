@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -59,14 +60,9 @@ def test_a_new_row_is_noted_with_its_key(factory: Any, subject: str, session: Of
 
 def test_no_table_that_prices_come_from_is_left_out(connection: Connection) -> None:
     """A table that comes later is either noted or named here as one that makes no price."""
-    held = text(
-        "SELECT DISTINCT event_object_table FROM information_schema.triggers WHERE trigger_name LIKE 'noted%'"
-    )
-    owned = connection.execute(
-        text("SELECT tgrelid::regclass::text FROM pg_trigger WHERE tgname LIKE 'noted%'")
-    )
-    assert held is not None
-    assert {row[0] for row in owned} == {*Base.metadata.tables} - MAKE_NO_PRICE
+    triggered = text("SELECT tgrelid::regclass::text FROM pg_trigger WHERE tgname LIKE 'noted%'")
+    tables = set(connection.scalars(triggered))
+    assert tables == {*Base.metadata.tables} - MAKE_NO_PRICE, "give it a trigger as the audit's revision does"
 
 
 def test_a_change_tells_old_and_new_of_what_differs(session: OfficeSession) -> None:
@@ -108,8 +104,6 @@ def write(session: OfficeSession, price_list: PriceList, *prices: tuple[Any, str
 
 
 def test_an_activation_tells_its_prices_against_the_list_before(session: OfficeSession) -> None:
-    from datetime import date
-
     supplier = factories.SupplierFactory(session=session)
     one, two, three = (factories.ProductFactory(session=session) for _ in range(3))
     first = factories.PriceListFactory(session=session, supplier=supplier)
@@ -177,7 +171,7 @@ def test_what_is_rolled_back_is_not_on_record(session: OfficeSession) -> None:
         update(AuditEntry).values(action="never"),
         delete(AuditEntry),
         insert(AuditEntry).values(org_id=new_id(), action="x", subject="x", subject_id=new_id()),
-        select(func.note_change(new_id(), "x", "x", new_id(), None, None)),
+        text("SELECT note_change(NULL::uuid, '', '', NULL::uuid, NULL::jsonb, NULL::jsonb)"),
         text("TRUNCATE audit_entries"),
         text("DROP TRIGGER noted ON suppliers"),
         text("ALTER TABLE suppliers DISABLE TRIGGER noted"),
@@ -188,7 +182,7 @@ def test_what_is_rolled_back_is_not_on_record(session: OfficeSession) -> None:
 def test_the_service_cannot_touch_the_record(statement: Any, session: OfficeSession) -> None:
     factories.SupplierFactory(session=session)
     session.commit()
-    with pytest.raises(ProgrammingError, match=r"permission denied|must be owner|does not exist"):
+    with pytest.raises(ProgrammingError, match=r"permission denied|must be owner"):
         session.execute(statement)
     session.rollback()
     assert len(noted(session, subject="supplier")) == 1
