@@ -1,0 +1,150 @@
+"""What is built: scope, rooms with their plans, schedule, and what was found, assumed, left out and to be minded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from service.render.document.blocks import (
+    Block,
+    Bullets,
+    Column,
+    Facts,
+    Paragraph,
+    Section,
+    Table,
+    Words,
+)
+from service.render.document.drawing import plan_of
+from service.render.document.language import Tongue
+from service.render.document.model import Offer
+from service.render.document.text import isolated
+from service.render.document.words import EXPOSURES, PATTERNS, RULES, STAGES, TILES, word
+from service.takeoff.answer import Finding, RoomTakeoff
+from service.takeoff.room import Room
+
+UNSAID_SOURCES = frozenset({"common practice", "from memory", "derived", ""})
+"""Sources that tell a reader nothing."""
+
+
+def scope(speak: Tongue, offer: Offer) -> Section:
+    """One sentence on the whole, and the rooms in a table."""
+    takeoff = offer.takeoff
+    area = sum(room.measures.floor_area_m2 for room in takeoff.rooms)
+    columns = (
+        Column(speak.say("Room")),
+        Column(speak.say("Floor area"), "right", "short"),
+        Column(speak.say("Tile")),
+    )
+    rows = tuple(
+        (isolated(answer.name), speak.area(answer.measures.floor_area_m2), _tile(speak, room))
+        for room, answer in zip(takeoff.job.rooms, takeoff.rooms, strict=True)
+    )
+    many = speak.count("Tile floor in {number} room.", "Tile floors in {number} rooms.", len(rows))
+    whole = speak.say("Together {area}.", area=speak.area(area))
+    return Section(speak.say("Scope"), (Paragraph(Words(f"{many} {whole}")), Table(columns, rows)))
+
+
+def _tile(speak: Tongue, room: Room) -> str:
+    """Size, material and pattern."""
+    sizes = ", ".join(
+        f"{speak.number(tile.length, 1)} × {speak.number(tile.width, 1)} mm"
+        if not speak.us_units
+        else f"{speak.millimetres(tile.length)} × {speak.millimetres(tile.width)}"
+        for tile in room.tiles
+    )
+    return f"{sizes}, {word(speak, TILES, room.tile.material)}, {word(speak, PATTERNS, room.pattern.kind)}"
+
+
+def rooms(speak: Tongue, offer: Offer) -> Section:
+    pairs = zip(offer.takeoff.job.rooms, offer.takeoff.rooms, strict=True)
+    parts = tuple(_room(speak, room, answer) for room, answer in pairs)
+    return Section(speak.say("Rooms"), parts=parts)
+
+
+def _room(speak: Tongue, room: Room, answer: RoomTakeoff) -> Section:
+    drawn = plan_of(speak, room, answer)
+    facts = Facts(tuple(_facts(speak, room, answer)))
+    if drawn is None:
+        said = speak.say("Only the area of this floor is known, so it was not drawn.")
+        return Section(isolated(room.name), (facts, Paragraph(Words(said), "small")))
+    return Section(isolated(room.name), (facts, drawn))
+
+
+def _facts(speak: Tongue, room: Room, answer: RoomTakeoff) -> Iterator[tuple[str, str]]:
+    measures, joints = answer.measures, answer.movement_joints
+    yield speak.say("Floor area"), speak.area(measures.floor_area_m2)
+    yield speak.say("Walls"), speak.metres(measures.wall_length_m)
+    yield speak.say("Tile"), _tile(speak, room)
+    yield speak.say("Joint"), speak.millimetres(room.joint)
+    yield speak.say("Exposure to water"), word(speak, EXPOSURES, room.hardest_exposure)
+    if answer.membrane is not None:
+        yield speak.say("Uncoupling membrane"), speak.area(answer.membrane.area_m2)
+    if answer.waterproofing is not None:
+        length = speak.metres(answer.waterproofing.band_length_m)
+        yield speak.say("Waterproofing"), speak.say("sealed, {length} of sealing band", length=length)
+    if joints.field_length_m:
+        yield speak.say("Movement joints in the field"), speak.metres(joints.field_length_m)
+    if room.skirting is not None:
+        yield speak.say("Skirting"), speak.say("{height} high", height=speak.millimetres(room.skirting.height))
+
+
+def schedule(speak: Tongue, offer: Offer) -> Section:
+    plan = offer.takeoff.schedule
+    visits = speak.count("{number} visit", "{number} visits", plan.visits)
+    days = speak.count("{number} working day", "{number} working days", plan.working_days)
+    crew = speak.count("a crew of {number} person", "a crew of {number} people", plan.crew)
+    waits = tuple(
+        Words(
+            speak.say(
+                "{hours} h of waiting after {stage}",
+                hours=speak.number(wait.hours, 1),
+                stage=word(speak, STAGES, wait.after),
+            )
+        )
+        for wait in plan.waits
+    )
+    said = Paragraph(Words(f"{visits}, {days}, {crew}."))
+    return Section(speak.say("Schedule"), (said, Bullets(waits)) if waits else (said,))
+
+
+def conditions(speak: Tongue, offer: Offer) -> Section:
+    """What did not simply pass, a room at a time, the gravest first."""
+    parts = []
+    for answer in offer.takeoff.rooms:
+        open_ = sorted((f for f in answer.findings if f.verdict != "pass"), key=_gravity)
+        if open_:
+            items = tuple(_finding(speak, finding) for finding in open_)
+            parts.append(Section(isolated(answer.name), (Bullets(items),)))
+    return Section(speak.say("Conditions found"), parts=tuple(parts))
+
+
+def _gravity(finding: Finding) -> bool:
+    return finding.verdict != "refuse"
+
+
+def _finding(speak: Tongue, finding: Finding) -> Words:
+    """The rule by its name, then the finding as it was made."""
+    head = word(speak, RULES, finding.rule)
+    if finding.verdict == "refuse":
+        head = speak.say("{rule} (must not be built so)", rule=head)
+    said = speak.fixed(finding.message)
+    source = "" if finding.source in UNSAID_SOURCES else f" ({finding.source})"
+    return replace(said, text=said.text + source, head=head)
+
+
+def assumptions(speak: Tongue, offer: Offer) -> Section:
+    return _listed(speak, speak.say("Assumptions"), offer.takeoff.assumptions)
+
+
+def exclusions(speak: Tongue, offer: Offer) -> Section:
+    return _listed(speak, speak.say("Not in the price"), offer.takeoff.exclusions)
+
+
+def cautions(speak: Tongue, offer: Offer) -> Section:
+    return _listed(speak, speak.say("Cautions"), offer.takeoff.cautions)
+
+
+def _listed(speak: Tongue, heading: str, sentences: tuple[str, ...]) -> Section:
+    blocks: tuple[Block, ...] = (Bullets(tuple(speak.fixed(text) for text in sentences)),)
+    return Section(heading, blocks if sentences else ())

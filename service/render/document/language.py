@@ -1,0 +1,119 @@
+"""One language as spoken in one country: the catalogue of texts, and how figures, money and days are written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from functools import cache
+from gettext import GNUTranslations, NullTranslations
+from importlib import resources
+from io import BytesIO
+from typing import Any
+
+from babel import Locale, UnknownLocaleError, dates, numbers
+from babel.messages.mofile import write_mo
+from babel.messages.pofile import read_po
+
+from service.render.document.blocks import Words
+from service.render.document.text import clean
+from service.render.lengths import length_text
+from service.units import M2_PER_FT2
+
+SOURCE = "en"
+"""The language of the texts in the code."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tongue:
+    """`say` gives a fixed text in this language; the others write values its way."""
+
+    locale: Locale
+    catalogue: NullTranslations
+    currency: str
+    us_units: bool = False
+
+    @property
+    def code(self) -> str:
+        return str(self.locale.language)
+
+    def say(self, text: str, **values: Any) -> str:
+        return self.catalogue.gettext(text).format(**values)
+
+    def count(self, one: str, many: str, number: int) -> str:
+        """The text for one or for many, with `{number}` in it."""
+        return self.catalogue.ngettext(one, many, number).format(number=self.number(number))
+
+    def known(self, text: str) -> str | None:
+        """The text in this language; None where the catalogue lacks it."""
+        found = self.catalogue.gettext(text)
+        return found if found != text or self.code == SOURCE else None
+
+    def fixed(self, text: str) -> Words:
+        """A stored English sentence in this language where the catalogue has it, else as English.
+
+        Names of rooms may stand before it and its source behind it, in brackets.
+        """
+        whole = clean(text)
+        cuts = [0, *(at + 2 for at in range(len(whole)) if whole.startswith(": ", at))]
+        for start in cuts:
+            for end in (len(whole), whole.rfind(" (")):
+                said = self.known(whole[start:end]) if end > start else None
+                if said is not None:
+                    return Words(said + whole[end:], head=whole[: max(start - 2, 0)])
+        return Words(whole, SOURCE)
+
+    def money(self, amount: Decimal) -> str:
+        """With as many decimals as the amount has, so that what is shown adds up."""
+        return str(
+            numbers.format_currency(
+                amount.normalize(), self.currency, locale=self.locale, decimal_quantization=False
+            )
+        )
+
+    def number(self, value: Decimal | float | int, places: int = 2) -> str:
+        rounded = round(Decimal(str(value)), places)
+        return str(numbers.format_decimal(rounded, locale=self.locale, decimal_quantization=False))
+
+    def percent(self, value: Decimal) -> str:
+        part = (value / 100).normalize()
+        return str(numbers.format_percent(part, locale=self.locale, decimal_quantization=False))
+
+    def day(self, value: date) -> str:
+        return str(dates.format_date(value, "long", locale=self.locale))
+
+    def area(self, square_metres: float) -> str:
+        if self.us_units:
+            return f"{self.number(square_metres / float(M2_PER_FT2), 1)} ft²"
+        return f"{self.number(square_metres)} m²"
+
+    def metres(self, length: float) -> str:
+        return length_text(length * 1000, "us") if self.us_units else f"{self.number(length)} m"
+
+    def millimetres(self, length: float) -> str:
+        return length_text(length, "us") if self.us_units else f"{self.number(length, 1)} mm"
+
+
+def tongue(language: str, country: str, currency: str, us_units: bool = False) -> Tongue:
+    """The language as written in the country, where the two are known together."""
+    return Tongue(_locale(language, country), _catalogue(language), currency, us_units)
+
+
+@cache
+def _locale(language: str, country: str) -> Locale:
+    try:
+        return Locale.parse(f"{language}_{country}" if country else language)
+    except (UnknownLocaleError, ValueError):
+        return Locale.parse(language)
+
+
+@cache
+def _catalogue(language: str) -> NullTranslations:
+    """Read from the text file itself, so that nothing has to be compiled when packaging."""
+    if language == SOURCE:
+        return NullTranslations()
+    source = resources.files("service.render.document") / "locales" / f"{language}.po"
+    compiled = BytesIO()
+    write_mo(compiled, read_po(BytesIO(source.read_bytes()), locale=language))
+    compiled.seek(0)
+    return GNUTranslations(compiled)
