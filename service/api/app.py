@@ -10,6 +10,7 @@ from service.api.framework.api import ProblemApi
 from service.api.operations import (
     audit,
     catalogue,
+    documents,
     exchange_rates,
     keys,
     labour_rates,
@@ -30,6 +31,7 @@ from service.store.engine import make_engine
 ROUTES = (
     takeoffs.takeoffs,
     quotes.quotes,
+    documents.routes,
     lists.routes,
     *(catalogue.routes_of(shelf) for shelf in catalogue.SHELVES),
     price_lists.routes,

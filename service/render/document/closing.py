@@ -23,10 +23,10 @@ WITHDRAWAL = (
 )
 """General words on a consumer's right, deferring to local law [common practice, in our own words]."""
 
-BETWEEN_BUSINESSES = mark("This quote is made to a business. Rights that the law gives to consumers alone do not apply.")
-REVERSE_CHARGE = mark(
-    "Tax is charged at 0 percent: where the law shifts it to the customer (reverse charge), the customer owes it."
+BETWEEN_BUSINESSES = mark(
+    "This quote is made to a business. Rights that the law gives to consumers alone do not apply."
 )
+REVERSE_CHARGE = mark("Reverse charge: the customer accounts for the tax and owes it.")
 
 
 def terms(speak: Tongue, sender: Sender) -> Section:
@@ -35,7 +35,7 @@ def terms(speak: Tongue, sender: Sender) -> Section:
 
 
 def notice(speak: Tongue, sender: Sender, recipient: Recipient, offer: Offer) -> Section:
-    """What holds for a consumer or for a business; the office's own words take the place of the general ones."""
+    """What holds for a consumer or a business; the office's own words take the place of the general ones."""
     if recipient.kind == "consumer":
         general = tuple(Paragraph(Words(speak.say(text))) for text in WITHDRAWAL)
         return Section(speak.say("Right to withdraw"), _own(sender.consumer_text) or general)
@@ -45,9 +45,8 @@ def notice(speak: Tongue, sender: Sender, recipient: Recipient, offer: Offer) ->
 
 
 def _reverse_charge(offer: Offer) -> bool:
-    """Whether the terms name a tax and set it at nothing, as they do where the customer owes it."""
     totals = offer.priced.totals if offer.priced else None
-    return totals is not None and bool(totals.taxes) and not any(tax.percent for tax in totals.taxes)
+    return totals is not None and any(tax.reverse_charge for tax in totals.taxes)
 
 
 def acceptance(speak: Tongue, offer: Offer) -> Section:

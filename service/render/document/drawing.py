@@ -1,4 +1,4 @@
-"""The plan of a room for a document: without the sheet's own frame, and with words only where they fit the language."""
+"""The plan of a room for a document: without the sheet's frame, its own words only in their language."""
 
 from __future__ import annotations
 

@@ -1,7 +1,8 @@
-"""What is built: scope, rooms with their plans, schedule, and what was found, assumed, left out and to be minded."""
+"""What is built: scope, rooms with their plans, schedule; what was found, assumed and left out."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 
@@ -25,6 +26,11 @@ from service.takeoff.room import Room
 
 UNSAID_SOURCES = frozenset({"common practice", "from memory", "derived", ""})
 """Sources that tell a reader nothing."""
+
+
+def untagged(text: str) -> str:
+    """Without the mark of how a source is known, which is for the office."""
+    return re.sub(r" \[(standard|common practice|from memory|derived)\]", "", text)
 
 
 def scope(speak: Tongue, offer: Offer) -> Section:
@@ -86,7 +92,10 @@ def _facts(speak: Tongue, room: Room, answer: RoomTakeoff) -> Iterator[tuple[str
     if joints.field_length_m:
         yield speak.say("Movement joints in the field"), speak.metres(joints.field_length_m)
     if room.skirting is not None:
-        yield speak.say("Skirting"), speak.say("{height} high", height=speak.millimetres(room.skirting.height))
+        yield (
+            speak.say("Skirting"),
+            speak.say("{height} high", height=speak.millimetres(room.skirting.height)),
+        )
 
 
 def schedule(speak: Tongue, offer: Offer) -> Section:
@@ -129,7 +138,8 @@ def _finding(speak: Tongue, finding: Finding) -> Words:
     if finding.verdict == "refuse":
         head = speak.say("{rule} (must not be built so)", rule=head)
     said = speak.fixed(finding.message)
-    source = "" if finding.source in UNSAID_SOURCES else f" ({finding.source})"
+    source = untagged(finding.source)
+    source = "" if source in UNSAID_SOURCES else f" ({source})"
     return replace(said, text=said.text + source, head=head)
 
 
@@ -146,5 +156,5 @@ def cautions(speak: Tongue, offer: Offer) -> Section:
 
 
 def _listed(speak: Tongue, heading: str, sentences: tuple[str, ...]) -> Section:
-    blocks: tuple[Block, ...] = (Bullets(tuple(speak.fixed(text) for text in sentences)),)
+    blocks: tuple[Block, ...] = (Bullets(tuple(speak.fixed(untagged(text)) for text in sentences)),)
     return Section(heading, blocks if sentences else ())

@@ -1,4 +1,4 @@
-"""The document as one HTML page that needs nothing else: own style sheet, drawings inside, every string escaped."""
+"""The document as one HTML page that needs nothing else; every string is escaped."""
 
 from __future__ import annotations
 
@@ -22,9 +22,7 @@ _environment = Environment(
     trim_blocks=True,
     lstrip_blocks=True,
 )
-_environment.filters["data_uri"] = lambda svg: (
-    "data:image/svg+xml;base64," + b64encode(svg.encode()).decode()
-)
+_environment.filters["data_uri"] = lambda svg: "data:image/svg+xml;base64," + b64encode(svg.encode()).decode()
 _environment.globals["style"] = _STYLE
 
 

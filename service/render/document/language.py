@@ -1,4 +1,4 @@
-"""One language as spoken in one country: the catalogue of texts, and how figures, money and days are written."""
+"""One language as spoken in one country: its texts, and how figures, money and days are written."""
 
 from __future__ import annotations
 

@@ -13,7 +13,11 @@ from service.render.document.text import clean, isolated, paragraphs
 from service.render.document.words import ACTIVITIES, ROLES, UNITS, mark, word
 
 HEADINGS = {"material": mark("Material"), "labour": mark("Work"), "delivery": mark("Delivery")}
-ADJUSTMENTS = {"discount": mark("Discount"), "rounding": mark("Rounding")}
+ADJUSTMENTS = {
+    "discount": mark("Discount"),
+    "minimum_charge": mark("Minimum charge"),
+    "rounding": mark("Rounding"),
+}
 SHARED = mark("Work, delivery and what serves several rooms are shared out to the rooms by floor area.")
 
 Row = tuple[str, ...]
@@ -117,7 +121,7 @@ def still_open(speak: Tongue, offer: Offer) -> Section:
     lines = [line for line in shown_lines(offer.priced) if line.allowance] if offer.priced else []
     if not lines:
         return Section(speak.say("Still to be chosen"))
-    said = speak.say("The price holds these sums for products that are not chosen yet. It follows the choice.")
+    said = speak.say("The price holds these sums for products not chosen yet, and follows the choice.")
     rows = tuple((_name(speak, line), speak.money(line.price)) for line in lines)
     table = Table((Column(speak.say("Work and material")), _amount(speak)), rows)
     return Section(speak.say("Still to be chosen"), (Paragraph(Words(said)), table))

@@ -10,7 +10,7 @@ import json
 from dataclasses import asdict
 from functools import cache
 from importlib import resources
-from typing import Any
+from typing import Any, Literal
 
 import typst
 
@@ -35,15 +35,14 @@ def pdf(document: Document) -> bytes:
         return _compile(inputs, None)
 
 
-def _compile(inputs: dict[str, str], standard: str | None) -> bytes:
-    made = typst.compile(
+def _compile(inputs: dict[str, str], standard: Literal["ua-1"] | None) -> bytes:
+    return typst.compile(
         _SOURCE,
         format="pdf",
         sys_inputs=inputs,
         font_paths=_fonts(),
-        pdf_standards=standard or [],
+        pdf_standards=standard,
     )
-    return bytes(made)
 
 
 @cache

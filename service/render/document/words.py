@@ -1,4 +1,4 @@
-"""The fixed words of the house in English, as the catalogues know them: roles, work, rules, stages, patterns."""
+"""The fixed words of the house in English, as the catalogues know them: roles, work, rules, stages."""
 
 from __future__ import annotations
 
