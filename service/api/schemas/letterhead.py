@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import marshmallow as ma
 
-from service.api.framework.fields import Text, Whole, Word
+from service.api.framework.fields import Text, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.people import LANGUAGES, AddressSchema
 
@@ -60,7 +60,9 @@ class OrganisationAnswer(OrganisationSchema):
 
 
 class DocumentQuery(RequestSchema):
-    revision = Whole(1, 1_000_000, metadata={"description": "without it the one that stands"})
+    revision = ma.fields.Integer(
+        validate=ma.validate.Range(1, 1_000_000), metadata={"description": "without it the one that stands"}
+    )
     locale = Word(*LANGUAGES, metadata={"description": "without it the customer's or the letterhead's"})
     paper = Word(*PAPERS, metadata={"description": "without it the letterhead's"})
     detail = Word(*DETAILS, metadata={"description": "how finely prices are shown"})

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from service.render.document.blocks import Block, Bullets, Paragraph, Section, Signatures, Words
+from service.render.document.floor import to_accept
 from service.render.document.language import Tongue
 from service.render.document.model import Offer, Recipient, Sender
 from service.render.document.text import paragraphs
@@ -62,10 +63,11 @@ def acceptance(speak: Tongue, offer: Offer) -> Section:
         revision=offer.revision,
         amount=speak.money(offer.priced.totals.gross) if offer.priced.totals else "",
     )
-    blocks: list[Block] = [Paragraph(Words(said))]
-    if offer.takeoff.to_accept:
+    blocks: list[Block] = []
+    if taken_on := to_accept(speak, offer):
         blocks.append(Paragraph(Words(speak.say("The customer knows and takes on:"))))
-        blocks.append(Bullets(tuple(speak.fixed(text) for text in offer.takeoff.to_accept)))
+        blocks.append(Bullets(taken_on))
+    blocks.append(Paragraph(Words(said)))
     line = speak.say("Place and date")
     signed = (line, speak.say("Signature of the customer")), (line, speak.say("Signature of the contractor"))
     return Section(heading, (*blocks, Signatures(signed)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from service.render.document.blocks import (
@@ -118,25 +118,39 @@ def schedule(speak: Tongue, offer: Offer) -> Section:
 
 
 def conditions(speak: Tongue, offer: Offer) -> Section:
-    """What did not simply pass, a room at a time, the gravest first."""
-    parts = []
-    for answer in offer.takeoff.rooms:
-        open_ = sorted((f for f in answer.findings if f.verdict != "pass"), key=_gravity)
-        if open_:
-            items = tuple(_finding(speak, finding) for finding in open_)
-            parts.append(Section(isolated(answer.name), (Bullets(items),)))
-    return Section(speak.say("Conditions found"), parts=tuple(parts))
+    """What did not simply pass, the gravest first; what several rooms share is said once."""
+    found = _shared(offer.takeoff.rooms, lambda finding: finding.verdict != "pass")
+    items = tuple(_finding(speak, offer, finding, names) for finding, names in found)
+    return Section(speak.say("Conditions found"), (Bullets(items),) if items else ())
 
 
-def _gravity(finding: Finding) -> bool:
-    return finding.verdict != "refuse"
+def to_accept(speak: Tongue, offer: Offer) -> tuple[Words, ...]:
+    """What the customer takes on by signing."""
+    found = _shared(offer.takeoff.rooms, lambda finding: finding.accept)
+    return tuple(_finding(speak, offer, finding, names) for finding, names in found)
 
 
-def _finding(speak: Tongue, finding: Finding) -> Words:
-    """The rule by its name, then the finding as it was made."""
+def _shared(
+    answers: Sequence[RoomTakeoff], wanted: Callable[[Finding], bool]
+) -> list[tuple[Finding, tuple[str, ...]]]:
+    """Each finding once, with the rooms that it is of; refusals first."""
+    rooms_of: dict[Finding, list[str]] = {}
+    for answer in answers:
+        for finding in filter(wanted, answer.findings):
+            rooms_of.setdefault(finding, []).append(answer.name)
+    told = [(finding, tuple(dict.fromkeys(names))) for finding, names in rooms_of.items()]
+    return sorted(told, key=lambda each: each[0].verdict != "refuse")
+
+
+def _finding(speak: Tongue, offer: Offer, finding: Finding, names: tuple[str, ...]) -> Words:
+    """The rule by its name and its rooms, then the finding as it was made."""
     head = word(speak, RULES, finding.rule)
     if finding.verdict == "refuse":
         head = speak.say("{rule} (must not be built so)", rule=head)
+    if len(offer.takeoff.rooms) > 1:
+        every = len(names) == len({answer.name for answer in offer.takeoff.rooms})
+        where = speak.say("all rooms") if every else ", ".join(isolated(name) for name in names)
+        head = f"{head}, {where}"
     said = speak.fixed(finding.message)
     source = untagged(finding.source)
     source = "" if source in UNSAID_SOURCES else f" ({source})"
