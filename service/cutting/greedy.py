@@ -5,23 +5,36 @@ And each stick as full as can be (Gupta and Ho, Production Planning & Control 10
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import product
+from functools import partial
 from operator import add
 
+from service.cutting.effort import PLACE, VISIT, Effort
 from service.cutting.problem import Problem, Stick, settle
 
 MOST_VISITS = 300
 """Places looked at for one of the fullest sticks."""
 
 
-def pack(problem: Problem) -> list[Stick] | None:
-    """The cheapest of first fit, best fit and fullest sticks, each opening sticks of each stock first; None
-    if none has stock enough, which does not say that there is no way."""
+def pack(problem: Problem, effort: Effort) -> list[Stick] | None:
+    """The cheapest of first fit, best fit and fullest sticks, each opening sticks of each stock first, as
+    many of these ways as the effort allows and one at least; None if none has stock enough, which does not
+    say that there is no way."""
+    best: list[Stick] | None = None
+    for way in _ways(problem):
+        plan = way(effort)
+        effort.spend(PLACE * len(problem.counts) * len(plan or ()))
+        best = cheapest(problem, (best, plan))
+        if best is not None and effort.spent:
+            break
+    return best
+
+
+def _ways(problem: Problem) -> Iterator[Callable[[Effort], list[Stick] | None]]:
     stocks = range(len(problem.capacities))
-    fits = [_decreasing(problem, stock, tightest) for stock, tightest in product(stocks, (False, True))]
-    return cheapest(problem, [*fits, *(_fullest(problem, stock) for stock in stocks)])
+    yield from (partial(_decreasing, problem, s, tightest) for tightest in (False, True) for s in stocks)
+    yield from (partial(_fullest, problem, s) for s in stocks)
 
 
 def cheapest(problem: Problem, plans: Iterable[list[Stick] | None]) -> list[Stick] | None:
@@ -43,7 +56,7 @@ class _Open:
         return wanted - taken
 
 
-def _decreasing(problem: Problem, preferred: int, tightest: bool) -> list[Stick] | None:
+def _decreasing(problem: Problem, preferred: int, tightest: bool, _: Effort) -> list[Stick] | None:
     """Equal pieces go one after the other into the first stick (`tightest`: the fullest) that holds them."""
     sticks: list[_Open] = []
     stores = _Stores(problem, preferred)
@@ -80,7 +93,7 @@ class _Stores:
         return None
 
 
-def _fullest(problem: Problem, preferred: int) -> list[Stick] | None:
+def _fullest(problem: Problem, preferred: int, effort: Effort) -> list[Stick] | None:
     """Stick by stick, the longest piece left and beside it what leaves least of the stick."""
     sticks: list[Stick] = []
     stores = _Stores(problem, preferred)
@@ -92,33 +105,36 @@ def _fullest(problem: Problem, preferred: int) -> list[Stick] | None:
                 return None
             opened.take(kind, size, 1)
             left[kind] -= 1
-            beside = _Filling(problem.sizes, left).best(kind, opened.room)
+            filling = _Filling(problem.sizes, left, 1 if effort.spent else MOST_VISITS)
+            beside = filling.best(kind, opened.room)
+            effort.spend(VISIT * filling.visits)
             left = [a - b for a, b in zip(left, beside, strict=True)]
             sticks.append((opened.stock, tuple(map(add, opened.pieces, beside))))
     return settle(problem, sticks)
 
 
 class _Filling:
-    """Looks for the pieces that leave least room, the longest first and for `MOST_VISITS` places at most."""
+    """Looks for the pieces that leave least room, the longest first and at so many places at most."""
 
-    def __init__(self, sizes: Sequence[int], left: Sequence[int]) -> None:
+    def __init__(self, sizes: Sequence[int], left: Sequence[int], most: int) -> None:
+        self._most = most
         self._kinds = [(kind, sizes[kind], count) for kind, count in enumerate(left) if count]
         self._pieces = [0] * len(sizes)
 
     def best(self, first: int, room: int) -> list[int]:
         self._kinds = [kind for kind in self._kinds if kind[0] >= first]
-        self._least, self._best, self._visits = room, list(self._pieces), 0
+        self._least, self._best, self.visits = room, list(self._pieces), 0
         self._fill(0, room)
         return self._best
 
     def _fill(self, place: int, room: int) -> None:
-        self._visits += 1
+        self.visits += 1
         if room < self._least:
             self._least, self._best = room, list(self._pieces)
         for n in range(place, len(self._kinds)):
             kind, size, count = self._kinds[n]
             for taken in range(min(count, room // size), 0, -1):
-                if self._least == 0 or self._visits >= MOST_VISITS:
+                if self._least == 0 or self.visits >= self._most:
                     return
                 self._pieces[kind] = taken
                 self._fill(n + 1, room - taken * size)

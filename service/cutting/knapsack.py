@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from service.cutting.effort import BATCH, Effort
 from service.cutting.problem import Counts, Problem
 
 Whole = NDArray[np.int64]
@@ -34,7 +35,7 @@ class Fill(NamedTuple):
 
 
 class TooManyStates(Exception):
-    """More undominated fillings than are kept."""
+    """More undominated fillings than are kept, or than there is effort left for."""
 
 
 class _Batch(NamedTuple):
@@ -46,13 +47,13 @@ class _Batch(NamedTuple):
     value: int
 
 
-def best_fills(problem: Problem, values: Sequence[int], needs: Sequence[int]) -> list[Fill]:
+def best_fills(problem: Problem, values: Sequence[int], needs: Sequence[int], effort: Effort) -> list[Fill]:
     """For each stock its best fillings worth more than its need; none means that there is none.
 
     `values` and `needs` are whole numbers below 2**50. Raises TooManyStates.
     """
     batches = _batches(problem, values)
-    states = _States(problem, needs)
+    states = _States(problem, needs, effort)
     for n, batch in enumerate(batches):
         density = batches[n + 1].value / batches[n + 1].weight if n + 1 < len(batches) else 0.0
         states.add(batch, density)
@@ -88,9 +89,10 @@ class _Step:
 class _States:
     """Undominated fillings in the order of their weight, and how they came about."""
 
-    def __init__(self, problem: Problem, needs: Sequence[int]) -> None:
+    def __init__(self, problem: Problem, needs: Sequence[int], effort: Effort) -> None:
         self._problem = problem
         self._needs = needs
+        self._effort = effort
         self._capacity = max(problem.capacities)
         self._weight: Whole = np.zeros(1, np.int64)
         self._value: Whole = np.zeros(1, np.int64)
@@ -107,7 +109,8 @@ class _States:
         kept = _rising(value) & self._promising(weight, value, density)
         self._weight, self._value = weight[kept], value[kept]
         self._steps.append(_Step(before, order[kept]))
-        if len(self._weight) > MOST_STATES:
+        self._effort.spend(BATCH + before + room)
+        if len(self._weight) > MOST_STATES or self._effort.spent:
             raise TooManyStates
 
     def _promising(self, weight: Whole, value: Whole, density: float) -> NDArray[np.bool_]:

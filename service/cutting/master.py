@@ -90,6 +90,8 @@ def choose(
     highs.setOptionValue("mip_max_nodes", node_limit)
     highs.setOptionValue("mip_rel_gap", 0.0)
     highs.setOptionValue("mip_abs_gap", 1.0 - _NOISE)  # costs are whole numbers
+    for costly in ("root_reduced_cost", "rens", "rins"):  # searches of their own inside the first node
+        highs.setOptionValue(f"mip_heuristic_run_{costly}", False)
     _add_rows(highs, problem)
     limited = _limited(problem)
     for stick in columns:

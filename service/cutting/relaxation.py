@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from service.cutting.effort import Effort
 from service.cutting.knapsack import Fill, TooManyStates, best_fills
 from service.cutting.master import Master, Prices
 from service.cutting.problem import Problem, Stick
@@ -44,9 +45,11 @@ class Relaxation:
     amounts: tuple[float, ...]
 
 
-def relax(problem: Problem, start: Sequence[Stick] | None, goal: int | None = None) -> Relaxation:
+def relax(
+    problem: Problem, start: Sequence[Stick] | None, effort: Effort, goal: int | None = None
+) -> Relaxation:
     """The relaxation from the columns of a plan `start` (None: none is known); ends early once the bound
-    reaches `goal`, or with the bound so far when the fillings grow too many."""
+    reaches `goal`, or with the bound so far when the fillings grow too many or the effort is spent."""
     master, columns = Master(problem), list(dict.fromkeys(start or ()))
     if start is None:
         master.add_outside(max(problem.costs) * sum(problem.counts) + 1)
@@ -54,7 +57,7 @@ def relax(problem: Problem, start: Sequence[Stick] | None, goal: int | None = No
     dual, prices = _nothing(problem), master.solve()
     for _ in range(_ROUNDS):
         try:
-            offered, fills = _price(problem, prices)
+            offered, fills = _price(problem, prices, effort)
         except TooManyStates:
             break
         dual = max(dual, offered, key=lambda d: d.bound(problem))
@@ -78,14 +81,14 @@ def _new_columns(fills: Sequence[Fill], known: Sequence[Stick]) -> list[Stick]:
     return list(found)
 
 
-def _price(problem: Problem, prices: Prices) -> tuple[Dual, list[Fill]]:
+def _price(problem: Problem, prices: Prices, effort: Effort) -> tuple[Dual, list[Fill]]:
     """Patterns worth more than their stick at these prices, and the prices lowered until none is."""
     dearest = max(problem.costs) or 1
     scale = (1 << _VALUE_BITS) // dearest
     values = [int(min(price, dearest * 4.0) * scale) for price in prices.pieces]
     stocks = zip(problem.costs, prices.stocks, strict=True)
     needs = [cost * scale + int((_NOISE * dearest - price) * scale) for cost, price in stocks]
-    fills = best_fills(problem, values, needs)
+    fills = best_fills(problem, values, needs, effort)
     best = list(needs)
     for fill in fills:
         best[fill.stock] = max(best[fill.stock], fill.value)

@@ -8,6 +8,7 @@ from math import ceil, floor
 from typing import Literal
 
 from service.cutting.bounds import quick_bound
+from service.cutting.effort import ENTRY, Effort
 from service.cutting.greedy import cheapest, pack
 from service.cutting.master import Choice, choose
 from service.cutting.patterns import all_patterns
@@ -28,47 +29,60 @@ class Outcome:
     sticks: list[Stick] | None
     bound: int
     method: Method
+    enough: int | None = None  # a cost known from elsewhere, which no plan as dear is wanted for
+
+    def goal(self, problem: Problem) -> int | None:
+        """What the bound must reach to end the search; None where there is no plan to compare with."""
+        known = None if self.sticks is None else problem.cost(self.sticks)
+        return min((cost for cost in (known, self.enough) if cost is not None), default=None)
 
     def better(self, problem: Problem) -> int:
-        """What a better plan costs at most."""
-        return dearest(problem) if self.sticks is None else problem.cost(self.sticks) - 1
+        """What a plan that is wanted costs at most."""
+        goal = self.goal(problem)
+        return dearest(problem) if goal is None else goal - 1
 
     def open(self, problem: Problem) -> bool:
         return self.better(problem) >= self.bound
 
 
-def search(problem: Problem, node_limit: int) -> Outcome:
+def search(
+    problem: Problem, node_limit: int, effort: Effort | None = None, enough: int | None = None
+) -> Outcome:
     """The best plan found with its bound; `sticks` is None if no plan was found in the limited stock, and
-    then a bound above `dearest` proves that there is none. A `node_limit` of 0 keeps to packing."""
-    outcome = Outcome(pack(problem), quick_bound(problem), "packed")
+    then a bound above `dearest` proves that there is none. A `node_limit` of 0 keeps to packing. A search
+    that has spent its `effort`, or whose bound reaches what is `enough`, ends there."""
+    effort = effort or Effort()
+    outcome = Outcome(pack(problem, effort), quick_bound(problem), "packed", enough)
     if node_limit == 0 or not outcome.open(problem):
         return outcome
-    goal = None if outcome.sticks is None else problem.cost(outcome.sticks)
-    relaxed = relax(problem, outcome.sticks, goal)
-    outcome = _relaxed_again(problem, _rounded(problem, outcome, relaxed), relaxed)
-    return _whole(problem, outcome, relaxed, node_limit) if outcome.open(problem) else outcome
+    relaxed = relax(problem, outcome.sticks, effort, outcome.goal(problem))
+    outcome = _rounded(problem, outcome, relaxed, effort)
+    outcome = _relaxed_again(problem, outcome, relaxed, effort)
+    return _whole(problem, outcome, relaxed, node_limit, effort) if outcome.open(problem) else outcome
 
 
-def _rounded(problem: Problem, outcome: Outcome, relaxed: Relaxation) -> Outcome:
+def _rounded(problem: Problem, outcome: Outcome, relaxed: Relaxation, effort: Effort) -> Outcome:
     """The relaxation rounded down, the rest packed: with and without the columns next to whole first."""
     starts = (_near_whole(problem, relaxed, part) for part in (1.0, 0.0))
-    best = cheapest(problem, (outcome.sticks, *(_completed(problem, start) for start in starts)))
+    best = cheapest(problem, (outcome.sticks, *(_completed(problem, start, effort) for start in starts)))
     bound = max(outcome.bound, ceil(relaxed.dual.bound(problem)))
-    return Outcome(best, bound, "columns rounded")
+    return replace(outcome, sticks=best, bound=bound, method="columns rounded")
 
 
-def _relaxed_again(problem: Problem, outcome: Outcome, relaxed: Relaxation) -> Outcome:
+def _relaxed_again(problem: Problem, outcome: Outcome, relaxed: Relaxation, effort: Effort) -> Outcome:
     """Columns half whole or more are cut, the rest packed, relaxed and so on until nothing is left."""
     fixed: list[Stick] = []
     rest = problem
-    while outcome.open(problem) and any(rest.counts):
+    while outcome.open(problem) and any(rest.counts) and not effort.spent:
         near = _near_whole(rest, relaxed, 0.5)
         if not near:
             break
         fixed += near
         rest = rest.rest(near)
-        outcome = replace(outcome, sticks=cheapest(problem, (outcome.sticks, _completed(problem, fixed))))
-        relaxed = relax(rest, pack(rest))
+        outcome = replace(
+            outcome, sticks=cheapest(problem, (outcome.sticks, _completed(problem, fixed, effort)))
+        )
+        relaxed = relax(rest, pack(rest, effort), effort)
     return outcome
 
 
@@ -92,36 +106,54 @@ def _fits(problem: Problem, stick: Stick) -> bool:
     return problem.limits[stock] != 0 and all(a <= b for a, b in zip(pieces, problem.counts, strict=True))
 
 
-def _completed(problem: Problem, sticks: list[Stick]) -> list[Stick] | None:
-    rest = pack(problem.rest(sticks))
+def _completed(problem: Problem, sticks: list[Stick], effort: Effort) -> list[Stick] | None:
+    rest = pack(problem.rest(sticks), effort)
     return None if rest is None else settle(problem, [*sticks, *rest])
 
 
-def _whole(problem: Problem, outcome: Outcome, relaxed: Relaxation, node_limit: int) -> Outcome:
+def _whole(
+    problem: Problem, outcome: Outcome, relaxed: Relaxation, node_limit: int, effort: Effort
+) -> Outcome:
     """First among the relaxation's patterns, which brings the cost down and with it the number of patterns
     that could do better; then among all of those, and again while that brings it down further."""
-    outcome = _chosen(problem, outcome, relaxed.columns, node_limit)
+    half = effort.part(2)
+    outcome = _chosen(problem, outcome, relaxed.columns, _nodes(problem, relaxed.columns, node_limit, half))
+    effort.give_back(half)
     while outcome.open(problem):
-        patterns = all_patterns(problem, relaxed.dual, outcome.better(problem))
-        if patterns is None:
+        half = effort.part(2)
+        patterns = all_patterns(problem, relaxed.dual, outcome.better(problem), half)
+        effort.give_back(half)
+        nodes = _nodes(problem, patterns or (), node_limit, effort)
+        if patterns is None or not nodes:
             break
-        before, outcome = outcome, _proven(problem, outcome, patterns, node_limit)
+        before, outcome = outcome, _proven(problem, outcome, patterns, nodes)
         if outcome.better(problem) == before.better(problem):
             break
     return outcome
 
 
+def _nodes(problem: Problem, patterns: Sequence[Stick], most: int, effort: Effort) -> int:
+    """Nodes for a choice among the patterns, as the effort allows; they are spent."""
+    node = ENTRY * (1 + len(patterns)) * len(problem.counts)
+    nodes = min(most, max(0, effort.left) // node)
+    effort.spend(nodes * node)
+    return nodes
+
+
 def _chosen(problem: Problem, outcome: Outcome, patterns: Sequence[Stick], node_limit: int) -> Outcome:
     """A choice among some of the patterns: it may give a plan, never a bound."""
+    if not node_limit:
+        return outcome
     choice = choose(problem, patterns, outcome.sticks, outcome.bound, node_limit)
-    return Outcome(_better(problem, outcome, choice), outcome.bound, "generated patterns")
+    return replace(outcome, sticks=_better(problem, outcome, choice), method="generated patterns")
 
 
 def _proven(problem: Problem, outcome: Outcome, patterns: Sequence[Stick], node_limit: int) -> Outcome:
     """A choice among all patterns of any better plan: its bound holds for all."""
     choice = choose(problem, patterns, outcome.sticks, outcome.bound, node_limit)
     bound = min(choice.bound, outcome.better(problem) + 1)
-    return Outcome(_better(problem, outcome, choice), max(outcome.bound, bound), "all patterns")
+    best = _better(problem, outcome, choice)
+    return replace(outcome, sticks=best, bound=max(outcome.bound, bound), method="all patterns")
 
 
 def _better(problem: Problem, outcome: Outcome, choice: Choice) -> list[Stick] | None:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, floor, gcd, isfinite
 
+from service.cutting.effort import Effort
 from service.cutting.problem import Problem, Stick, dearest
 from service.cutting.search import Method, search
 
@@ -86,10 +87,16 @@ class CuttingPlan:
 
 
 def cut(
-    demands: Sequence[Demand], stocks: Sequence[Stock], kerf: float, node_limit: int = NODE_LIMIT
+    demands: Sequence[Demand],
+    stocks: Sequence[Stock],
+    kerf: float,
+    node_limit: int = NODE_LIMIT,
+    effort: Effort | None = None,
+    enough: float | None = None,
 ) -> CuttingPlan:
-    """The cheapest plan found within `node_limit` nodes of branching. Kerf [mm] is lost between two pieces
-    and at the end of the last, unless it ends flush with the stick.
+    """The cheapest plan found within `node_limit` nodes of branching and an effort, which is used up. Kerf
+    [mm] is lost between two pieces and at the end of the last, unless it ends flush with the stick. Plans
+    that cost what is `enough`, or more, are not told apart: the search ends when its bound gets there.
 
     Lengths that agree in hundredths of a millimetre count as one, the longest. Raises CannotCut if the
     pieces do not go into the stock, and ValueError for lengths not above zero, negative counts, costs, kerf
@@ -102,11 +109,16 @@ def cut(
     costs = [round(stock.cost * STEPS_PER_COST) for stock in stocks]
     unit = gcd(*costs) or 1
     problem = _problem(lengths, counts, stocks, kerf, [cost // unit for cost in costs])
-    outcome = search(problem, node_limit)
+    outcome = search(problem, node_limit, effort, _units(enough, unit))
     if outcome.sticks is None:
         raise CannotCut(_no_plan(problem, outcome.bound, node_limit))
     cost, bound = (units * unit / STEPS_PER_COST for units in (problem.cost(outcome.sticks), outcome.bound))
     return CuttingPlan(_patterns(outcome.sticks, lengths, stocks), cost, bound, outcome.method)
+
+
+def _units(cost: float | None, unit: int) -> int | None:
+    """A cost in whole units, rounded up."""
+    return None if cost is None else ceil(cost * STEPS_PER_COST / unit - _NOISE)
 
 
 def _check(demands: Sequence[Demand], stocks: Sequence[Stock], kerf: float) -> None:

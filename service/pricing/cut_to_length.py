@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
 from math import ceil, floor
 
+from service.cutting.effort import Effort
 from service.cutting.runs import CutLengths, split
 from service.cutting.stock import NODE_LIMIT, Demand, Stock, cut
 from service.pricing.model import Cutting, Need, Offer, PriceBreak
@@ -17,10 +18,6 @@ from service.pricing.packs import Mix, pack_price
 MM_PER_M = 1000.0
 STEPS_PER_MM = 1000
 """Lengths are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""
-
-MOST_KINDS = 40
-"""Different lengths times pack sizes, beyond which plans are packed and told with their bound, not searched:
-a request is answered at once."""
 
 Levels = tuple[PriceBreak, ...]
 """The price break at which each offer is bought."""
@@ -76,17 +73,16 @@ def cut_mix(lengths: CutLengths, offers: Sequence[Offer]) -> tuple[Mix, Cutting]
     """The cheapest packs from which all runs can be cut.
 
     Each choice of price breaks is a cutting problem of its own: the packs that a break asks for are paid and
-    free to be cut up, further ones cost its price. The cheapest choice is the answer, and no choice of packs
+    free to be cut up, further ones cost its price. All are packed; then those whose bound leaves room for
+    something cheaper are searched for it, the lowest bound first, and share the effort of one order. The
+    cheapest choice is the answer, and no choice of packs
     costs less than the least of their bounds. Every offer's first break must begin at one pack (ValueError).
     """
     if any(offer.breaks[0].min_packs != 1 for offer in offers):
         raise ValueError("the first price break of an offer must begin at one pack")
     sizes = [_length(offer.pack_size, lengths) for offer in offers]
     demands = _demands(lengths, max(sizes))
-    tried: list[_Tried] = []
-    for levels in sorted(product(*(offer.breaks for offer in offers)), key=_paid):
-        if not tried or _paid(levels) < min(each.cost for each in tried):
-            tried.append(_bought(demands, sizes, offers, levels, lengths.kerf_mm))
+    tried = _Order(demands, sizes, offers, lengths.kerf_mm).tried()
     best = min(tried, key=lambda each: each.rank)
     bound = max(min(best.cost, *(each.bound for each in tried)), _by_length(lengths, sizes, offers))
     joints = sum(demand.count for demand in demands) - sum(count for _, count in lengths.runs)
@@ -120,23 +116,59 @@ def _paid(levels: Levels) -> Decimal:
     return sum((_asked(level) * level.price for level in levels), Decimal(0))
 
 
-def _bought(
-    demands: Sequence[Demand], sizes: Sequence[float], offers: Sequence[Offer], levels: Levels, kerf: float
-) -> _Tried:
-    pieces = sum(demand.count for demand in demands)
-    offered = {
-        stock: number
-        for number, (size, level) in reversed(list(enumerate(zip(sizes, levels, strict=True))))
-        for stock in _stocks(size, level, pieces)
-    }
-    searched = len(demands) * len(offered) <= MOST_KINDS
-    plan = cut(demands, tuple(offered), kerf, NODE_LIMIT if searched else 0)
-    used: Counter[int] = Counter()
-    for pattern in plan.patterns:
-        used[offered[pattern.stock]] += pattern.times
-    counts = tuple(max(used[number], _asked(level)) for number, level in enumerate(levels))
-    cost = sum((n * pack_price(offer, n) for offer, n in zip(offers, counts, strict=True) if n), Decimal(0))
-    return _Tried(cost, _paid(levels) + Decimal(repr(plan.bound)), plan.method, counts)
+@dataclass(frozen=True, slots=True)
+class _Order:
+    """What is cut from what is offered."""
+
+    demands: Sequence[Demand]
+    sizes: Sequence[float]
+    offers: Sequence[Offer]
+    kerf: float
+
+    def tried(self) -> list[_Tried]:
+        """Each choice of price breaks that may be the cheapest, packed and then searched."""
+        tried: dict[Levels, _Tried] = {}
+        effort = Effort()
+        packing = effort.part(2)
+        for levels in sorted(product(*(offer.breaks for offer in self.offers)), key=_paid):
+            if not tried or _paid(levels) < _least(tried.values()):
+                tried[levels] = self._bought(levels, 0, packing)
+        effort.give_back(packing)
+        open_ = sorted(tried, key=lambda levels: tried[levels].bound)
+        for number, levels in enumerate(open_):
+            if tried[levels].bound < (known := _least(tried.values())):
+                part = effort.part(len(open_) - number)
+                tried[levels] = self._bought(levels, NODE_LIMIT, part, float(known - _paid(levels)))
+                effort.give_back(part)
+        return list(tried.values())
+
+    def _bought(self, levels: Levels, nodes: int, effort: Effort, enough: float | None = None) -> _Tried:
+        """The packs at these price breaks."""
+        offered = self._offered(levels)
+        plan = cut(self.demands, tuple(offered), self.kerf, nodes, effort, enough)
+        used: Counter[int] = Counter()
+        for pattern in plan.patterns:
+            used[offered[pattern.stock]] += pattern.times
+        counts = tuple(max(used[number], _asked(level)) for number, level in enumerate(levels))
+        bound = _paid(levels) + Decimal(repr(plan.bound))
+        return _Tried(self._cost(counts), bound, plan.method, counts)
+
+    def _offered(self, levels: Levels) -> dict[Stock, int]:
+        """The stocks with the number of the offer that each is of."""
+        pieces = sum(demand.count for demand in self.demands)
+        return {
+            stock: number
+            for number, (size, level) in reversed(list(enumerate(zip(self.sizes, levels, strict=True))))
+            for stock in _stocks(size, level, pieces)
+        }
+
+    def _cost(self, counts: Sequence[int]) -> Decimal:
+        packs = zip(self.offers, counts, strict=True)
+        return sum((n * pack_price(offer, n) for offer, n in packs if n), Decimal(0))
+
+
+def _least(tried: Iterable[_Tried]) -> Decimal:
+    return min(each.cost for each in tried)
 
 
 def _stocks(size: float, level: PriceBreak, pieces: int) -> Iterator[Stock]:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from service.cutting import knapsack, patterns
 from service.cutting.bounds import fewest_sticks
+from service.cutting.effort import Effort
 from service.cutting.greedy import pack
 from service.cutting.relaxation import relax
 from service.cutting.stock import CannotCut, Demand, Stock, cut
@@ -75,7 +76,9 @@ def test_known_optima(instance: tuple[int, dict[int, int]], kerf: float, sticks:
 def test_known_relaxations(instance: tuple[int, dict[int, int]], value: float) -> None:
     """Chvatal prints 452.25; the others by all patterns, Fieldhouse's by length."""
     problem = whole_problem(*instance)
-    assert float(relax(problem, pack(problem)).dual.bound(problem)) == pytest.approx(value, abs=1e-4)
+    assert float(relax(problem, pack(problem, Effort()), Effort()).dual.bound(problem)) == pytest.approx(
+        value, abs=1e-4
+    )
 
 
 def test_a_gap_is_closed_by_proof_not_by_rounding() -> None:
@@ -154,7 +157,7 @@ def test_relaxation_is_that_of_all_patterns(order: dict[int, int]) -> None:
     than a stick in any pattern, so that the bound is a true one."""
     problem = whole_problem(100, order)
     possible = every_pattern(problem)
-    dual = relax(problem, pack(problem)).dual
+    dual = relax(problem, pack(problem, Effort()), Effort()).dual
     assert all(sum(map(int.__mul__, dual.pieces, p)) <= dual.scale for p in possible)
 
     highs = highspy.Highs()
@@ -206,6 +209,27 @@ def test_a_search_cut_short_says_so() -> None:
     assert not short.optimal
     assert 0 < short.gap < 0.01 * short.cost
     assert short.bound <= longer.bound <= longer.cost <= short.cost
+
+
+@pytest.mark.parametrize("effort", [0, 3_000, 30_000, 300_000])
+def test_a_search_without_effort_left_keeps_a_true_bound(effort: int) -> None:
+    wanted = order_of(200, 15, 0)
+    best = cut(wanted, [Stock(2500.0)], 3.0)
+    left = Effort(effort)
+    plan = cut(wanted, [Stock(2500.0)], 3.0, effort=left)
+    check(plan, wanted, 3.0)
+    assert plan.bound <= best.cost <= plan.cost
+    assert left.left <= effort
+    assert plan == cut(wanted, [Stock(2500.0)], 3.0, effort=Effort(effort))
+
+
+def test_a_search_ends_at_what_is_enough() -> None:
+    """Chvatal's order costs 453: told that 452 or less is wanted, the bound of 453 ends it."""
+    order = demands(CHVATAL[1])
+    effort = Effort()
+    plan = cut(order, [Stock(100.0)], 0.0, effort=effort, enough=453.0)
+    check(plan, order, 0.0)
+    assert plan.bound == 453.0
 
 
 def test_a_search_given_up_keeps_a_true_bound(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -171,3 +171,23 @@ def test_never_fewer_than_the_lengths_need(pieces: list[int], kerf: int) -> None
     mix, cutting = cut_mix(lengths, [offer("p", "2.5", "10.00")])
     assert mix.counts[0] >= ceil(sum(pieces) / 2500)
     assert cutting.bound <= cutting.cost == mix.cost
+
+
+def test_an_order_of_many_lengths_is_searched() -> None:
+    # 120 different lengths, one stick: first fit leaves a gap that the search closes.
+    runs = tuple((300.0 + 13.7 * number, 1) for number in range(120))
+    mix, cutting = cut_mix(CutLengths(runs, 3.0), [offer("p", "2.5", "10.00")])
+    assert (cutting.gap, cutting.bound) == (0, mix.cost)
+
+
+def test_price_breaks_of_many_lengths_stay_within_the_effort() -> None:
+    runs = tuple((300.0 + 13.7 * number, 2) for number in range(60))
+    offers = [
+        offer("p", "2.5", "10.00", "9.40@20", "9.10@40"),
+        offer("p", "3", "12.10", "11.50@20", "11.00@40"),
+        offer("p", "4", "16.30", "15.40@20"),
+    ]
+    (mix, cutting), again = cut_mix(CutLengths(runs, 3.0), offers), cut_mix(CutLengths(runs, 3.0), offers)
+    assert (mix, cutting) == again
+    assert cutting.bound <= cutting.cost == mix.cost
+    assert cutting.gap < cutting.cost / 10
