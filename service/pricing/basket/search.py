@@ -7,9 +7,10 @@ from functools import lru_cache
 from typing import Literal
 
 from service.pricing.basket.assign import Found, assign
-from service.pricing.basket.bounds import Candidate, Choice, Outlook, judge, outlook, second
+from service.pricing.basket.bounds import Candidate, Choice, Outlook, judge, outlook
 from service.pricing.basket.problem import Problem
 from service.pricing.basket.reduce import reduced
+from service.pricing.basket.second import second
 
 Method = Literal["bound", "model", "model_limit"]
 
