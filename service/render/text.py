@@ -110,7 +110,8 @@ def _hours(hours: LabourHours) -> Iterator[str]:
 
 
 def _schedule(schedule: Schedule) -> Iterator[str]:
-    yield f"{schedule.visits} visits, {schedule.working_days} working days, a crew of {schedule.crew}"
+    alone = f", {schedule.days_alone} of them with one person" if schedule.days_alone else ""
+    yield f"{schedule.visits} visits, {schedule.working_days} working days, a crew of {schedule.crew}{alone}"
     for wait in schedule.waits:
         yield from _item("-", f"{wait.hours:g} h after {wait.after} ({wait.source})")
 

@@ -39,7 +39,7 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
     whole = joined(*(flow.step for flow in flows), site.take(job.site, tiled, values))
     work = schedule.in_building_order(whole.work, values)
     visits = schedule.plan(work, whole.waits, labour, values)
-    daily = site.daily_setup(job.site, visits.working_days * visits.crew, values)
+    daily = site.daily_setup(job.site, schedule.setup_days(visits, values), values)
     lines = up_to_minimum(labour_lines((*work, daily), labour), labour)
     told = [(flow.answer.name, flow.answer.findings) for flow in flows]
     facts = [WorkFacts(room, flow.step, values) for room, flow in zip(job.rooms, flows, strict=True)]

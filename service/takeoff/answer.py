@@ -317,6 +317,7 @@ class Schedule:
     working_days: int
     crew: int
     waits: tuple[Wait, ...]
+    days_alone: int = 0  # working days on which one person comes for a few hours
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,11 +1,12 @@
-"""How often the crew comes and how many days it works.
+"""How often the crew comes, how many days it works, and on how many of them one person comes alone.
 
 Rules. All rooms go through the stages of building together. The waits of a stage follow its work and run side
-by side in all rooms, so the longest counts. A short wait is sat out; a longer one that the night covers ends
-the crew's day; one longer than the night ends the visit, if work was done before it and is left after it.
+by side in all rooms, so the longest counts. A short wait is sat out; one that is over on the next day ends
+the crew's day; a still longer one ends the visit, if work was done before it and is left after it.
 Work between two nights takes its hours divided by crew and productive hours, rounded up to whole days, so
-every visit has at least one day. Setting up and cleaning down lie outside the productive hours: they are paid
-for each of these days and person, and add no day.
+every visit has at least one day. Where no more than a few hours are left for the last of these days, as for a
+flood test or for sealing, one person comes for them. Setting up and cleaning down lie outside the productive
+hours: they are paid for each day and person, in part for the few hours of one, and add no day.
 """
 
 from __future__ import annotations
@@ -39,10 +40,33 @@ def plan(work: Sequence[Work], waits: Sequence[Wait], table: LabourTable, values
     """
     stages = _stages(work, waits, table, values)
     visits = visit_hours(stages, values.number("schedule.wait_on_site"), values.number("schedule.overnight"))
+    alone = values.number("schedule.alone_up_to")
+    days = [days_of(hours, table, alone) for visit in visits for hours in visit]
+    return Schedule(
+        visits=len(visits),
+        working_days=sum(number for number, _ in days),
+        crew=table.crew,
+        waits=tuple(wait for stage in stages for wait in stage.waits),
+        days_alone=sum(last_alone for _, last_alone in days),
+    )
+
+
+def days_of(hours: float, table: LabourTable, alone_up_to: float) -> tuple[int, bool]:
+    """Days that the crew takes for these hours between two nights, and whether one person comes on the last.
+
+    One person comes where at most `alone_up_to` hours are left, and no more than fit into a day: 15 h of a
+    crew of 2 at 6.5 h are a day of both and 2 h of one.
+    """
     a_day = table.crew * table.productive_hours_per_day
-    days = sum(ceil(hours / a_day - NOISE) for visit in visits for hours in visit)
-    listed = tuple(wait for stage in stages for wait in stage.waits)
-    return Schedule(visits=len(visits), working_days=days, crew=table.crew, waits=listed)
+    days = ceil(hours / a_day - NOISE)
+    left = hours - (days - 1) * a_day
+    return days, left <= min(alone_up_to, table.productive_hours_per_day) + NOISE
+
+
+def setup_days(schedule: Schedule, values: TradeValues) -> float:
+    """Days of one person to be set up and cleared for; the few hours of one who comes alone count in part."""
+    together = schedule.working_days - schedule.days_alone
+    return together * schedule.crew + schedule.days_alone * values.number("schedule.short_setup")
 
 
 def visit_hours(
@@ -50,7 +74,7 @@ def visit_hours(
 ) -> tuple[tuple[float, ...], ...]:
     """The hours of each visit, parted where a wait passes overnight.
 
-    A wait up to `wait_on_site` [h] is sat out; one longer than `overnight` [h] sends the crew home.
+    A wait up to `wait_on_site` [h] is sat out; one longer than `overnight` [h] leaves a day without work.
     """
     visits: list[list[float]] = [[]]
     hours = 0.0

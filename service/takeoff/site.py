@@ -27,8 +27,8 @@ def take(site: Site, tiled_area_m2: float, values: TradeValues) -> Step:
     return Step(materials=_protection(covered, values), work=tuple(w for w in work if w.quantity > 0))
 
 
-def daily_setup(site: Site, person_days: int, values: TradeValues) -> Work:
-    """Setting up and cleaning down, once for each day and person; longer in an occupied home."""
+def daily_setup(site: Site, person_days: float, values: TradeValues) -> Work:
+    """Setting up and cleaning down for each day of one person; longer in an occupied home."""
     factor = values.number("site.occupied_daily_factor") if site.occupied else 1.0
     return Work("daily_setup", "day", person_days, "day", factor)
 

@@ -18,6 +18,7 @@ from service.takeoff import take_off
 from service.takeoff.answer import Material, Takeoff
 from service.takeoff.errors import InputError
 from service.takeoff.room import BareArea, Job, Outline, Room, Site, Tile
+from service.takeoff.schedule import setup_days
 from service.trade.values import load_trade_values
 from service.units import M2_PER_FT2
 from tests.takeoff.rooms import (
@@ -81,7 +82,8 @@ def check(answer: Takeoff) -> None:
     assert total >= Decimal(repr(LABOUR.minimum_hours))
     assert 1 <= answer.schedule.visits <= answer.schedule.working_days
     [daily] = (line for line in answer.labour if line.activity == "daily_setup")
-    assert daily.quantity == answer.schedule.working_days * answer.schedule.crew
+    assert daily.quantity == setup_days(answer.schedule, VALUES)
+    assert daily.quantity <= answer.schedule.working_days * answer.schedule.crew
     paid = answer.schedule.working_days * answer.schedule.crew * LABOUR.productive_hours_per_day
     assert paid >= float(total) - hours(answer, "daily_setup", "minimum_callout") - 1e-5
     assert all(finding.message and finding.source for room in answer.rooms for finding in room.findings)
@@ -190,7 +192,7 @@ def test_coming_is_paid_once_and_set_up_daily() -> None:
     two = taken(KITCHEN, replace(KITCHEN, name="Other kitchen"))
     lines = {line.activity: line for line in two.labour}
     assert lines["mobilise"].quantity == 1
-    assert lines["daily_setup"].quantity == two.schedule.working_days * two.schedule.crew
+    assert lines["daily_setup"].quantity == setup_days(two.schedule, VALUES)
 
 
 def test_work_is_listed_in_the_order_of_building() -> None:
@@ -218,8 +220,9 @@ def test_a_wet_room_waits_at_every_step() -> None:
         "setting",
         "grouting",
     ]
-    # Screed; membrane and bands; test; tile; grout; sealant.
-    assert schedule.visits == 6
+    # Screed; membrane and bands; test; tile; grout; sealant: a day each, with none between them; the test,
+    # grout and sealant are a few hours of one person.
+    assert (schedule.visits, schedule.working_days, schedule.days_alone) == (1, 6, 3)
 
 
 def test_an_area_is_taken_off_as_an_allowance() -> None:

@@ -154,6 +154,9 @@ class WaitSchema(AnswerSchema):
 class ScheduleSchema(AnswerSchema):
     visits = ma.fields.Integer()
     working_days = ma.fields.Integer()
+    days_alone = ma.fields.Integer(
+        metadata={"description": "working days on which one person comes for a few hours"}
+    )
     crew = ma.fields.Integer()
     waits = ma.fields.List(ma.fields.Nested(WaitSchema))
 
