@@ -18,6 +18,7 @@ from service.takeoff.merge import merged
 from service.takeoff.parts import joined
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job, Room
+from service.takeoff.shared_doorways import marked
 from service.takeoff.shared_offcuts import Tiled, savings
 from service.takeoff.work_facts import WorkFacts
 from service.trade.values import TradeValues
@@ -32,9 +33,8 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
     table lacks a rate) for what no floor can have. A floor that must not be built so is no error but a
     finding that refuses it.
     """
-    flows = in_order(
-        job.rooms, lambda number, room: _flow(number, room, values), lambda flow: flow.answer.layout
-    )
+    rooms = marked(job.rooms, values)
+    flows = in_order(rooms, lambda number, room: _flow(number, room, values), lambda flow: flow.answer.layout)
     tiled = fsum(flow.answer.layout.tiled_area_m2 for flow in flows)
     whole = joined(*(flow.step for flow in flows), site.take(job.site, tiled, values))
     work = schedule.in_building_order(whole.work, values)

@@ -23,7 +23,7 @@ def in_order(
     InputError (pointer from the job) for a room that is not there, a circle, another tile, joint or pattern,
     or a room that is not laid out.
     """
-    sources = tuple(_source(number, rooms) for number in range(len(rooms)))
+    sources = tuple(source_of(number, rooms) for number in range(len(rooms)))
     done: dict[int, _Flow] = {}
     for number in range(len(rooms)):
         for following in reversed(_chain(number, sources)):
@@ -32,7 +32,8 @@ def in_order(
     return tuple(done[number] for number in range(len(rooms)))
 
 
-def _source(number: int, rooms: Sequence[Room]) -> int | None:
+def source_of(number: int, rooms: Sequence[Room]) -> int | None:
+    """The number of the room that this one's floor runs on from; InputError where it is not one room."""
     said = rooms[number].continues_from
     if said is None:
         return None

@@ -10,6 +10,7 @@ from service.takeoff.build_up import finished_level_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.levels import ground_mm
 from service.takeoff.room import Doorway, Room
+from service.takeoff.shared_doorways import own
 from service.trade.values import TradeValues
 
 Meeting = Literal["level", "reducer", "carpet", "joint", "beyond"]
@@ -71,7 +72,7 @@ def doorway_findings(room: Room, shape: FloorShape, values: TradeValues) -> tupl
     """What is not known of the doorways, and where a step or a door leaf wants attention."""
     return tuple(
         finding
-        for number, opening in enumerate(shape.openings)
+        for number, opening in own(room, shape.openings)
         for finding in (
             *_unknown(number, opening.doorway, values),
             *_stepped(room, number, opening.doorway, ground_mm(room, shape, opening, values), values),

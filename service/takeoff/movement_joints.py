@@ -16,6 +16,7 @@ from service.takeoff.levels import ground_mm
 from service.takeoff.profiles import MM_PER_M, fittings, stock
 from service.takeoff.room import Room
 from service.takeoff.setting import cutting
+from service.takeoff.shared_doorways import own
 from service.trade.values import TradeValues
 
 CAPS = "end caps of movement joint profiles"
@@ -40,7 +41,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     field = field_joints(room, shape, layout, limits, values.number("movement_joints.least_part"))
     doorways = [
         opening
-        for opening in shape.openings
+        for _, opening in own(room, shape.openings)
         if parted(room, opening.doorway, values, ground_mm(room, shape, opening, values))
     ]
     answer = MovementJoints(

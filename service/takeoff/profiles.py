@@ -17,6 +17,7 @@ from service.takeoff.exposed_edges import Exposed, exposed
 from service.takeoff.geometry import FloorShape
 from service.takeoff.levels import ground_mm
 from service.takeoff.room import Room
+from service.takeoff.shared_doorways import own
 from service.takeoff.sticks import bought, from_sticks, joints, runs_of, sawn
 from service.trade.values import TradeValues
 
@@ -129,7 +130,7 @@ def _transition_cuts(
     """The doorways that take a profile, each with its step [mm], by the kind of it and the range of ramps."""
     height = tile_height_mm(room, values)
     cuts: dict[tuple[Meeting, int], list[tuple[float, Cut]]] = {}
-    for number, opening in enumerate(shape.openings):
+    for number, opening in own(room, shape.openings):
         ground = ground_mm(room, shape, opening, values)
         drop = meeting(room, opening.doorway, values, ground)
         if drop not in UNPROFILED:
@@ -158,12 +159,12 @@ def _ramped(steps: Sequence[float]) -> tuple[Fitness, ...]:
 
 
 def _jambs(room: Room, values: TradeValues) -> float:
-    return values.number("profiles.jambs") * len(room.doorways)
+    return values.number("profiles.jambs") * (len(room.doorways) - len(room.shared_doorways))
 
 
 def _leaves(room: Room, shape: FloorShape, values: TradeValues) -> int:
     """Door leaves that the levels say must be cut."""
     return sum(
         leaf_cut(room, opening.doorway, values, ground_mm(room, shape, opening, values))
-        for opening in shape.openings
+        for _, opening in own(room, shape.openings)
     )

@@ -218,6 +218,7 @@ class Room:
     origin: OriginKind | Point = "best"
     focus: Focus | None = None
     continues_from: ContinuesFrom | None = None  # then that room's origin and rotation hold here
+    shared_doorways: tuple[int, ...] = ()  # numbers of doorways that are counted with that room
     joint: float = 3.0
     perimeter_joint: float = 6.0
     min_piece: float = 10.0

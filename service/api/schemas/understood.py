@@ -9,9 +9,19 @@ from typing import Any
 from service.takeoff.room import BareArea, Outline, Pattern, Room
 
 
+UNSAID = frozenset({"shape", "choices", "sealed_zones_only", "shared_doorways"})
+"""Members that a request does not have, or has in another form."""
+
+
 def room_as_understood(room: Room) -> dict[str, Any]:
     """`room` in the members of a request; a request made of it means the same room."""
-    unsaid = {"shape", "choices", "sealed_zones_only", *(["waterproof"] if room.sealed_zones_only else [])}
+    unsaid = {
+        "shape",
+        "choices",
+        "sealed_zones_only",
+        "shared_doorways",
+        *(["waterproof"] if room.sealed_zones_only else []),
+    }
     said = {name: value for name, value in _plain(room).items() if name not in unsaid}
     shape = _shape(room.shape)
     if room.focus:
