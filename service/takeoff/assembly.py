@@ -39,7 +39,7 @@ def membrane(room: Room, values: TradeValues) -> Finding | None:
 def mortar_under_membrane(room: Room, values: TradeValues) -> Finding | None:
     if room.membrane is None:
         return None
-    said = f"Between ground and membrane: {_words(membrane_mortar(room, values))}"
+    said = f"Between ground and membrane: {_words(membrane_mortar(room, values), values)}"
     unknown = room.substrate.kind == "unknown"
     return Finding(
         "membrane_mortar",
@@ -52,7 +52,7 @@ def mortar_under_membrane(room: Room, values: TradeValues) -> Finding | None:
 
 def mortar_under_tile(room: Room, values: TradeValues) -> Finding:
     place = "membrane and tile" if room.membrane else "ground and tile"
-    said = f"Between {place}: {_words(tile_mortar(room, values))}"
+    said = f"Between {place}: {_words(tile_mortar(room, values), values)}"
     return Finding("tile_mortar", "pass", said, values.citation("mortar.choice"))
 
 
@@ -131,10 +131,13 @@ RULES: tuple[Rule, ...] = (
 )
 
 
-def _words(choice: MortarChoice) -> str:
+def _words(choice: MortarChoice, values: TradeValues) -> str:
+    """Both classes, that of the country's standards first."""
     large = ", made for large and heavy tile" if choice.large_format else ""
     also = f"; {', '.join(choice.others)} also serve" if choice.others else ""
-    return f"ANSI {choice.ansi} or EN 12004 {choice.en} mortar{large}{also}. {choice.why}"
+    classes = [f"ANSI {choice.ansi}", f"EN 12004 {choice.en}"]
+    named = " or ".join(classes if values.standards == "us" else reversed(classes))
+    return f"{named} mortar{large}{also}. {choice.why}"
 
 
 def _film(notch: Notch, values: TradeValues) -> str:
