@@ -12,7 +12,7 @@ from typing import Any
 from uuid import UUID
 
 import factory
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, object_session
 
 from service.pricing.model import TaxRule, Terms, Uplift
 from service.store import models
@@ -230,17 +230,21 @@ class LabourRateFactory(OfficeFactory):
         table = part(LabourTableFactory)
 
 
+PATHS = {"draft": ("draft",), "issued": ("draft", "issued"), "superseded": ("draft", "superseded")}
+"""How a revision gets into a state; into the others from being issued."""
+
+
 class QuoteFactory(OfficeFactory):
     class Meta:
         model = models.Quote
 
     id = factory.LazyFunction(new_id)
     number = factory.Sequence(lambda n: f"Q-2026-{n:04}")
-    state = "draft"
-    current_revision = 1
 
 
 class QuoteRevisionFactory(OfficeFactory):
+    """A revision with the events that lead to `state`; the quote's own state follows from them."""
+
     class Meta:
         model = models.QuoteRevision
 
@@ -261,6 +265,43 @@ class QuoteRevisionFactory(OfficeFactory):
 
     class Params:
         quote = part(QuoteFactory)
+
+    @factory.post_generation
+    def state(row: Any, create: bool, state: str | None, **_: Any) -> None:  # noqa: N805
+        session = object_session(row)
+        if session is None:
+            return
+        for kind in PATHS.get(state or "draft", ("draft", "issued", str(state))):
+            session.add(_event(row, kind))
+            session.flush()
+        session.refresh(session.get_one(models.Quote, (row.org_id, row.quote_id)))
+
+
+def _event(row: models.QuoteRevision, kind: str) -> models.QuoteEvent:
+    last_day = row.valid_until if kind == "issued" else None
+    return models.QuoteEvent(
+        org_id=row.org_id,
+        quote_id=row.quote_id,
+        revision=row.revision,
+        kind=kind,
+        at=datetime.now(UTC),
+        valid_until=last_day,
+    )
+
+
+class QuoteEventFactory(OfficeFactory):
+    class Meta:
+        model = models.QuoteEvent
+
+    id = factory.LazyFunction(new_id)
+    quote_id = factory.SelfAttribute("of_revision.quote_id")
+    revision = factory.SelfAttribute("of_revision.revision")
+    kind = "issued"
+    at = factory.LazyFunction(lambda: datetime.now(UTC))
+    valid_until = factory.LazyAttribute(lambda o: date(2026, 3, 31) if o.kind == "issued" else None)
+
+    class Params:
+        of_revision = part(QuoteRevisionFactory)
 
 
 class QuoteLineFactory(OfficeFactory):
@@ -310,6 +351,7 @@ ALL: tuple[type[OfficeFactory], ...] = (
     LabourRateFactory,
     QuoteFactory,
     QuoteRevisionFactory,
+    QuoteEventFactory,
     QuoteLineFactory,
     QuoteCounterFactory,
 )

@@ -45,6 +45,16 @@ QUOTE: Example = {
     "price_date": "2026-03-02",
     "valid_days": 30,
 }
+QUOTE_PATCH: Example = {"valid_days": 14, "site": {"floor": 0}}
+ISSUE: Example = {"accept_assumptions": []}
+ACCEPT: Example = {
+    "revision": 1,
+    "accepted_by": "Invented customer",
+    "reference": "Order 4711 (invented)",
+    "scope": {"rooms": ["Utility room"]},
+}
+DECLINE: Example = {"reason": "The customer has the floor carpeted."}
+WITHDRAW: Example = {"reason": "The tile is no longer made."}
 SUPPLIER: Example = {
     "name": "Mossbank Tile Supply (invented)",
     "currency": "USD",

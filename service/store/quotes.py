@@ -4,21 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
-from sqlalchemy import func, insert, select, text, tuple_, update
+from sqlalchemy import func, insert, select, text, update
 from sqlalchemy.orm import Session, load_only
 
 from service.pricing.model import Line
 from service.store import rows
-from service.store.models import PriceItem, PriceList, Quote, QuoteLine, QuoteRevision
+from service.store.life import Kind
+from service.store.models import PriceItem, PriceList, Quote, QuoteEvent, QuoteLine, QuoteRevision
 from service.store.session import org_of
 
 OPEN_STATES = ("draft", "issued")
-HEAD_FIELDS = ("revision", "currency", "price_date", "valid_until", "net", "tax", "gross")
+REVISION_HEAD = ("revision", "currency", "net", "tax", "gross", "price_date", "valid_until", "created_at")
 
 NUMBER = text("""
 WITH counter AS (
@@ -55,34 +56,69 @@ class Snapshot:
     labour_table_id: UUID | None
     terms_id: UUID | None
     engine_version: str
+    customer_id: UUID | None = None
 
 
-def add_quote(session: Session, snapshot: Snapshot, customer_id: UUID | None = None) -> Quote:
+@dataclass(frozen=True, slots=True)
+class Happening:
+    """When something happened to a revision, who told it by which key, and what was said of it."""
+
+    at: datetime
+    key_id: UUID | None = None
+    by: str | None = None
+    reference: str | None = None
+    note: str | None = None
+    scope: Mapping[str, Any] | None = None
+    valid_until: date | None = None
+
+
+def add_quote(
+    session: Session, snapshot: Snapshot, happening: Happening, parent_id: UUID | None = None
+) -> Quote:
     """Store a draft with its first revision. It has no number yet: `give_number` comes last."""
-    quote = rows.add(session, Quote, current_revision=1, customer_id=customer_id)
+    quote = rows.add(session, Quote, customer_id=snapshot.customer_id, parent_id=parent_id)
     _write_revision(session, quote.id, 1, snapshot)
+    record(session, quote, 1, "draft", happening)
     return quote
 
 
-def add_revision(session: Session, quote: Quote, version: int | None, snapshot: Snapshot) -> Quote | None:
-    """Store a further revision as the current one; None where the quote is not at `version` any more."""
-    number = quote.current_revision + 1
-    changed = rows.change(
-        session, Quote, quote.id, version, current_revision=number, state="draft", prices_changed_at=None
-    )
-    if changed is None:
-        return None
-    session.execute(
-        update(QuoteRevision)
-        .where(
-            QuoteRevision.org_id == quote.org_id,
-            QuoteRevision.quote_id == quote.id,
-            QuoteRevision.revision == number - 1,
-        )
-        .values(state="superseded")
-    )
+def add_revision(session: Session, quote: Quote, snapshot: Snapshot, happening: Happening) -> int:
+    """Store a further revision as a draft, in the place of the draft before it; the quote must be locked."""
+    before, number = quote.current_revision, quote.current_revision + 1
+    had_draft = state_of(session, quote.id, before) == "draft"
     _write_revision(session, quote.id, number, snapshot)
-    return changed
+    record(session, quote, number, "draft", happening)
+    if had_draft:
+        record(session, quote, before, "superseded", happening)
+    return number
+
+
+def record(session: Session, quote: Quote, revision: int, kind: Kind, happening: Happening) -> None:
+    """Write down what happened; IntegrityError where it may not follow on what happened before.
+
+    The quote's state and version follow in the database, and `quote` is read again.
+    """
+    said = {name: getattr(happening, name) for name in happening.__slots__}
+    rows.add(session, QuoteEvent, quote_id=quote.id, revision=revision, kind=kind, **said)
+    session.refresh(quote)
+
+
+def lock_quote(session: Session, quote_id: UUID) -> Quote | None:
+    """The quote as it is now, nobody else's to change until the transaction ends."""
+    key = org_of(session), quote_id
+    return session.get(Quote, key, with_for_update=True, populate_existing=True)
+
+
+def events_of(session: Session, quote_id: UUID) -> Sequence[QuoteEvent]:
+    """What happened to a quote, in order."""
+    query = select(QuoteEvent).where(QuoteEvent.org_id == org_of(session), QuoteEvent.quote_id == quote_id)
+    return session.scalars(query.order_by(QuoteEvent.position)).all()
+
+
+def state_of(session: Session, quote_id: UUID, revision: int) -> Kind:
+    """The state of a revision: what happened to it last."""
+    kinds = [event.kind for event in events_of(session, quote_id) if event.revision == revision]
+    return cast(Kind, kinds[-1])
 
 
 def give_number(session: Session, quote: Quote, year: int) -> str:
@@ -127,27 +163,17 @@ def find_quote(session: Session, quote_id: UUID) -> Quote | None:
     return rows.find(session, Quote, quote_id)
 
 
-def list_heads(
-    session: Session, limit: int, after: rows.Cursor | None = None, state: str | None = None
-) -> Sequence[tuple[Quote, QuoteRevision]]:
-    """Up to `limit` quotes with their current revisions' figures, newest first, after the cursor."""
-    current = (
-        (QuoteRevision.org_id == Quote.org_id)
-        & (QuoteRevision.quote_id == Quote.id)
-        & (QuoteRevision.revision == Quote.current_revision)
-    )
-    query = select(Quote, QuoteRevision).join(QuoteRevision, current).where(Quote.org_id == org_of(session))
-    if state is not None:
-        query = query.where(Quote.state == state)
-    if after is not None:
-        query = query.where(tuple_(Quote.created_at, Quote.id) < after)
-    without_snapshots = load_only(*(getattr(QuoteRevision, name) for name in HEAD_FIELDS), raiseload=True)
-    newest = query.order_by(Quote.created_at.desc(), Quote.id.desc()).limit(limit)
-    return [(quote, revision) for quote, revision in session.execute(newest.options(without_snapshots))]
-
-
 def find_revision(session: Session, quote_id: UUID, revision: int) -> QuoteRevision | None:
     return session.get(QuoteRevision, (org_of(session), quote_id, revision))
+
+
+def revisions_of(session: Session, quote_id: UUID) -> Sequence[QuoteRevision]:
+    """A quote's revisions, the oldest first, without their snapshots."""
+    query = select(QuoteRevision).where(
+        QuoteRevision.org_id == org_of(session), QuoteRevision.quote_id == quote_id
+    )
+    heads = load_only(*(getattr(QuoteRevision, name) for name in REVISION_HEAD), raiseload=True)
+    return session.scalars(query.order_by(QuoteRevision.revision).options(heads)).all()
 
 
 def lines_of(session: Session, quote_id: UUID, revision: int) -> Sequence[QuoteLine]:
@@ -207,7 +233,7 @@ def _holds_other_price(org_id: UUID, price_list_id: UUID) -> Any:
         .where(
             QuoteLine.org_id == org_id,
             QuoteLine.quote_id == Quote.id,
-            QuoteLine.revision == Quote.current_revision,
+            QuoteLine.revision.in_((Quote.current_revision, Quote.offered_revision)),
             PriceList.id == price_list_id,
             new_price != QuoteLine.cost,
         )

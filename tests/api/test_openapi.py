@@ -51,13 +51,22 @@ def test_every_operation_says_what_it_is_and_how_it_fails(method: str, path: str
             assert list(SPEC["components"]["responses"][name]["content"]) == ["application/problem+json"]
 
 
+STEPS = {
+    "activate_price_list",
+    "issue_quote",
+    "accept_quote",
+    "decline_quote",
+    "withdraw_quote",
+    "revise_quote",
+}
+
+
 @pytest.mark.parametrize(("method", "path", "operation"), NAMED)
 def test_changes_name_their_precondition(method: str, path: str, operation: Any) -> None:
     headers = {p["name"] for p in operation.get("parameters", []) if p.get("in") == "header"}
     revoking = operation["operationId"] == "revoke_key"
     assert ("If-Match" in headers) == (
-        (method in {"put", "patch", "delete"} and not revoking)
-        or operation["operationId"] == "activate_price_list"
+        (method in {"put", "patch", "delete"} and not revoking) or operation["operationId"] in STEPS
     )
     assert ("412" in operation["responses"]) == ("If-Match" in headers)
 

@@ -1,19 +1,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, func, select, text, update
+from sqlalchemy import Engine, func, select, text
 from sqlalchemy.exc import IntegrityError, ProgrammingError
 
 from service.pricing.model import Line
-from service.store import price_lists, quotes, rows
+from service.store import price_lists, quote_lists, quotes, rows
 from service.store.engine import make_engine
 from service.store.ids import new_id
-from service.store.models import PriceItem, PriceList, Quote, QuoteRevision
+from service.store.models import PriceItem, PriceList, Quote
 from service.store.quotes import Snapshot
 from service.store.session import OfficeSession, open_session, org_of
 from tests.factories import (
@@ -60,9 +60,12 @@ SNAPSHOT = Snapshot(
 )
 
 
+NOW = quotes.Happening(datetime.now(UTC))
+
+
 def test_a_quote_reads_back_as_stored(session: OfficeSession) -> None:
     customer = CustomerFactory(session=session)
-    quote = quotes.add_quote(session, SNAPSHOT, customer.id)
+    quote = quotes.add_quote(session, replace(SNAPSHOT, customer_id=customer.id), NOW)
     assert quotes.give_number(session, quote, 2026) == "Q-2026-0001"
     session.commit()
     session.expire_all()
@@ -76,7 +79,7 @@ def test_a_quote_reads_back_as_stored(session: OfficeSession) -> None:
     )
     revision = quotes.find_revision(session, quote.id, 1)
     assert revision is not None
-    kept = [name for name in SNAPSHOT.__slots__ if name != "lines"]
+    kept = [name for name in SNAPSHOT.__slots__ if name not in ("lines", "customer_id")]
     assert {name: getattr(revision, name) for name in kept} == {
         name: getattr(SNAPSHOT, name) for name in kept
     }
@@ -89,7 +92,7 @@ def test_a_quote_reads_back_as_stored(session: OfficeSession) -> None:
 
 def test_numbers_count_up_by_year_and_organisation(session: OfficeSession) -> None:
     numbers = [
-        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT), y) for y in (2026, 2026, 2027)
+        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW), y) for y in (2026, 2026, 2027)
     ]
     assert numbers == ["Q-2026-0001", "Q-2026-0002", "Q-2027-0001"]
 
@@ -99,29 +102,32 @@ def test_the_ten_thousandth_number_is_whole(session: OfficeSession) -> None:
         text("INSERT INTO quote_counters (org_id, year, last) VALUES (:org, 2026, 9999)"),
         {"org": org_of(session)},
     )
-    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT), 2026) == "Q-2026-10000"
+    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW), 2026) == "Q-2026-10000"
 
 
 def test_a_number_that_is_rolled_back_is_given_again(session: OfficeSession) -> None:
     with session.begin_nested() as savepoint:
-        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT), 2026)
+        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW), 2026)
         savepoint.rollback()
-    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT), 2026) == "Q-2026-0001"
+    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW), 2026) == "Q-2026-0001"
 
 
-def test_a_revision_supersedes_the_one_before(session: OfficeSession) -> None:
-    quote = quotes.add_quote(session, SNAPSHOT)
-    changed = quotes.add_revision(
-        session, quote, 1, replace(SNAPSHOT, net=None, tax=None, gross=None, lines=[])
-    )
-    assert changed is not None
-    assert (changed.current_revision, changed.version) == (2, 2)
-    session.expire_all()
-    assert session.scalars(select(QuoteRevision.state).order_by(QuoteRevision.revision)).all() == [
-        "superseded",
-        "draft",
-    ]
-    assert quotes.add_revision(session, quote, 1, SNAPSHOT) is None
+def test_a_draft_takes_the_place_of_the_draft_before(session: OfficeSession) -> None:
+    quote = quotes.add_quote(session, SNAPSHOT, NOW)
+    unpriced = replace(SNAPSHOT, net=None, tax=None, gross=None, lines=[])
+    assert quotes.add_revision(session, quote, unpriced, NOW) == 2
+    assert (quote.current_revision, quote.offered_revision, quote.state) == (2, None, "draft")
+    assert [quotes.state_of(session, quote.id, n) for n in (1, 2)] == ["superseded", "draft"]
+    assert quote.version == 3
+
+
+def test_a_draft_beside_an_offer_leaves_the_offer_standing(session: OfficeSession) -> None:
+    quote = QuoteFactory(session=session)
+    QuoteRevisionFactory(session=session, quote=quote, state="issued")
+    quotes.add_revision(session, quote, SNAPSHOT, NOW)
+    assert (quote.current_revision, quote.offered_revision, quote.state) == (2, 1, "issued")
+    assert quote.standing_revision == 1
+    assert [quotes.state_of(session, quote.id, n) for n in (1, 2)] == ["issued", "draft"]
 
 
 @pytest.mark.parametrize(
@@ -133,6 +139,8 @@ def test_a_revision_supersedes_the_one_before(session: OfficeSession) -> None:
         "UPDATE quote_lines SET amount = 0",
         "DELETE FROM quote_lines",
         "DELETE FROM quote_revisions",
+        "UPDATE quote_events SET kind = 'accepted'",
+        "DELETE FROM quote_events",
     ],
 )
 def test_not_even_the_owner_changes_a_stored_revision(
@@ -142,43 +150,38 @@ def test_not_even_the_owner_changes_a_stored_revision(
     try:
         with open_session(owner, new_id()) as session:
             OrganisationFactory(session=session, org_id=org_of(session))
-            quotes.add_quote(session, SNAPSHOT)
+            quotes.add_quote(session, SNAPSHOT, NOW)
             with pytest.raises(IntegrityError, match="never changes"):
                 session.execute(text(statement))
     finally:
         owner.dispose()
 
 
-def test_a_revisions_state_changes(session: OfficeSession) -> None:
-    quotes.add_quote(session, SNAPSHOT)
-    session.execute(update(QuoteRevision).values(state="issued"))
-    assert session.scalars(select(QuoteRevision.state)).all() == ["issued"]
-
-
 def test_quotes_are_not_deleted_by_the_service(session: OfficeSession) -> None:
-    quotes.add_quote(session, SNAPSHOT)
+    quotes.add_quote(session, SNAPSHOT, NOW)
     with pytest.raises(ProgrammingError, match="permission denied"), session.begin_nested():
         session.execute(text("DELETE FROM quotes"))
 
 
 def test_pages_meet_without_gap_or_overlap(session: OfficeSession) -> None:
     states = [("draft", "issued")[n % 2] for n in range(7)]
-    made = [QuoteRevisionFactory(session=session, quote__state=state).quote_id for state in states]
+    made = [QuoteRevisionFactory(session=session, state=state).quote_id for state in states]
     session.commit()
     seen, after = [], None
-    while page := [quote for quote, _ in quotes.list_heads(session, 3, after)]:
+    while page := [quote for quote, _ in quote_lists.list_heads(session, 3, after)]:
         seen += [quote.id for quote in page]
         after = rows.cursor_of(page[-1])
     assert seen == sorted(made, reverse=True)
-    issued = quotes.list_heads(session, 9, state="issued")
+    issued = quote_lists.list_heads(session, 9, wanted=quote_lists.Filter(state="issued"))
     assert [quote.id for quote, _ in issued] == sorted(made[1::2], reverse=True)
 
 
-def quote_holding(session: OfficeSession, item: PriceItem, supplier_id: Any, **values: Any) -> Quote:
-    quote: Quote = QuoteFactory(session=session, **{"state": "issued", **values})
+def quote_holding(session: OfficeSession, item: PriceItem, supplier_id: Any, state: str = "issued") -> Quote:
+    quote: Quote = QuoteFactory(session=session)
     QuoteLineFactory(
         session=session,
         of_revision__quote=quote,
+        of_revision__state=state,
         supplier_id=supplier_id,
         product_id=item.product_id,
         price_list_id=item.price_list_id,
@@ -242,7 +245,7 @@ def test_a_superseded_revisions_lines_do_not_count(session: OfficeSession) -> No
     item = PriceItemFactory(session=session)
     old = rows.find(session, PriceList, item.price_list_id)
     assert old is not None
-    quote = quote_holding(session, item, old.supplier_id)
-    quotes.add_revision(session, quote, None, SNAPSHOT)
+    quote = quote_holding(session, item, old.supplier_id, state="draft")
+    quotes.add_revision(session, quote, SNAPSHOT, NOW)
     assert quotes.note_price_change(session, follow_up(session, item, (1, "1")).id) == 0
     assert session.scalar(select(func.count()).select_from(Quote)) == 1

@@ -57,6 +57,7 @@ def test_only_named_doors_lead_through_the_wall(connection: Connection) -> None:
         ("by_possession", "api_keys", "SELECT"),
         ("expired_seen", "idempotency_keys", "SELECT"),
         ("expired_purged", "idempotency_keys", "DELETE"),
+        ("run_out_seen", "quotes", "SELECT"),
     }
 
 
@@ -119,6 +120,11 @@ def test_even_the_owner_of_the_tables_is_blind(database_url: str, live_engine: E
         "TRUNCATE suppliers",
         "DELETE FROM quotes",
         "UPDATE quote_lines SET amount = 0",
+        "UPDATE quote_events SET kind = 'draft'",
+        "DELETE FROM quote_events",
+        "UPDATE quote_revisions SET net = 0",
+        "UPDATE quotes SET state = 'accepted'",
+        "UPDATE quotes SET offered_revision = 1",
         "UPDATE price_items SET price = 0",
         "CREATE TABLE jobs.mine (id int)",
         "COPY (SELECT 1) TO PROGRAM 'true'",

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Never
 
 import marshmallow as ma
-from flask import Request, request
+from flask import Request, g, request
 from webargs.flaskparser import FlaskParser, is_json_request
 from werkzeug.exceptions import RequestEntityTooLarge
 
@@ -51,6 +51,11 @@ class BodyParser(FlaskParser):
 def request_json() -> Any:
     """The current request's body, as it came."""
     return read_json(raw_body(request))
+
+
+def request_document() -> Any:
+    """What the request comes to: its body, or that which its patch made."""
+    return g.get("document") or request_json()
 
 
 def raw_body(req: Request) -> bytes:

@@ -10,13 +10,14 @@ from flask import Flask, Response
 from sqlalchemy.exc import OperationalError
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
-from service.api.framework.body import request_json, too_large
+from service.api.framework.body import request_document, too_large
 from service.api.framework.problems import Fault, Problem, from_http, invalid, pointer
 from service.api.schemas.job import shape_pointer
 from service.pricing.model import Gap
 from service.quoting.catalogue import Stale, UnknownReference
 from service.quoting.errors import Conflict, NotFound, Unpriceable, Unready
 from service.quoting.office import OutOfRange
+from service.quoting.quotes.issue import NotAccepted
 from service.takeoff.errors import InputError
 
 log = structlog.get_logger()
@@ -31,6 +32,7 @@ def register(app: Flask) -> None:
     app.register_error_handler(Conflict, lambda error: _conflict(error, "state-conflict"))
     app.register_error_handler(Unready, lambda error: _conflict(error, "not-set-up"))
     app.register_error_handler(OutOfRange, lambda error: _at("/value", str(error)))
+    app.register_error_handler(NotAccepted, _not_accepted)
     app.register_error_handler(Stale, _stale)
     app.register_error_handler(UnknownReference, lambda error: _at(error.field, str(error)))
     app.register_error_handler(Unpriceable, _unpriceable)
@@ -41,7 +43,7 @@ def register(app: Flask) -> None:
 def _input_error(error: InputError) -> Response:
     if error.pointer.startswith("/labour_rates/"):
         return Problem(409, f"{_sentence(error.detail)} See /v1/labour-rates.", "not-set-up").response()
-    return _at(shape_pointer(request_json(), error.pointer), error.detail)
+    return _at(shape_pointer(request_document(), error.pointer), error.detail)
 
 
 def _at(where: str, detail: str) -> Response:
@@ -57,8 +59,13 @@ def _stale(_: Stale) -> Response:
     return Problem(412, detail, "stale-version").response()
 
 
+def _not_accepted(error: NotAccepted) -> Response:
+    faults = tuple(Fault(wanted, pointer="/accept_assumptions") for wanted in error.wanted)
+    return Problem(409, _sentence(str(error)), "assumptions-to-accept", faults).response()
+
+
 def _unpriceable(error: Unpriceable) -> Response:
-    faults = tuple(fault for gap in error.gaps for fault in _gap_faults(gap, request_json()))
+    faults = tuple(fault for gap in error.gaps for fault in _gap_faults(gap, request_document()))
     roles = ", ".join(dict.fromkeys(gap.role for gap in error.gaps))
     return Problem(422, f"Cannot be bought on the price date: {roles}.", "unpriceable", faults).response()
 

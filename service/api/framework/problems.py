@@ -26,6 +26,7 @@ KINDS: Mapping[str, str] = {
     "stale-version": "The resource changed since it was read.",
     "precondition-required": "Changing a resource wants If-Match with its ETag.",
     "state-conflict": "The resource's state forbids what was asked.",
+    "assumptions-to-accept": "Assumptions must be accepted by name before the quote is issued; see errors.",
     "idempotency-in-flight": "The first request with this Idempotency-Key is still running.",
     "idempotency-reused": "This Idempotency-Key came before with another request.",
     "unexpected": "A fault of the service; nothing was stored.",

@@ -14,10 +14,11 @@ import marshmallow as ma
 from flask import Response
 from flask_smorest import Blueprint
 
-from service.api.framework import context, idempotent
+from service.api.framework import context, idempotent, patch
 from service.api.framework.auth import Scope, admit
 from service.api.framework.body import BodyParser
 from service.api.framework.conditional import unless_known
+from service.api.framework.prefer import as_preferred
 from service.quoting import keys
 
 View = Callable[..., Any]
@@ -43,6 +44,12 @@ IDEMPOTENCY_KEY = {
     "schema": {"type": "string", "pattern": "^[!#-~]{1,200}$"},
     "description": "a name for this request: sent again, it gets the first answer and stores nothing anew",
 }
+PREFER = {
+    "in": "header",
+    "name": "Prefer",
+    "schema": {"type": "string", "examples": ["return=minimal"]},
+    "description": "return=minimal (RFC 7240): the answer's headers without its body",
+}
 HEADERS: Mapping[str, Mapping[str, Any]] = {
     "ETag": {"description": "the resource's version, for If-Match", "schema": {"type": "string"}},
     "Location": {"description": "the new resource", "schema": {"type": "string", "format": "uri-reference"}},
@@ -67,6 +74,7 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         answer: Schema | None = None,
         status: int = 200,
         example: Mapping[str, Any] | None = None,
+        patch_example: Mapping[str, Any] | None = None,
         changes: bool = False,
         stores: bool = False,
         headers: Sequence[str] = (),
@@ -77,16 +85,20 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         """Declare a view as an operation.
 
         `changes` wants If-Match; `stores` takes an Idempotency-Key; `headers` names what a success carries;
+        `patch_example` lets the body be a merge patch too, which the view reads by `whole_or_patched`;
         `problems` adds statuses beside those that follow from the rest; `also` names further media types
         of the success with what they hold; `name` is the operation's where it is not the view's.
         A view returns the body, or (body, headers), or a Response.
         """
         statuses = _problem_statuses(scope, body, query, changes, stores, problems)
+        shortened = _shortened(changes, stores, headers)
 
         def declare(view: V) -> V:
             wrapped: View = view
             operation = name or view.__name__
-            if body is not None:
+            if body is not None and patch_example is not None:
+                wrapped = self.doc(requestBody=patch.documented(body, example, patch_example))(wrapped)
+            elif body is not None:
                 wrapped = self.arguments(body, location="json", arg_name="body", example=example)(wrapped)
             if query is not None:
                 wrapped = self.arguments(query, location="query", arg_name="query")(wrapped)
@@ -95,6 +107,8 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
             for media_type, meaning in (also or {}).items():
                 text = {"type": "string"}
                 wrapped = self.response(status, text, content_type=media_type, description=meaning)(wrapped)
+            if status == 200 and shortened:
+                wrapped = self.alt_response(204, description="as preferred: no body")(wrapped)
             for code in statuses:
                 wrapped = self.alt_response(code, _status_name(code))(wrapped)
             wrapped = self.doc(
@@ -104,16 +118,16 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
                 security=[{"bearerKey": []}] if scope else [],
                 parameters=[
                     *_query_taken(query),
-                    *_headers_taken(method, changes, stores, "ETag" in headers),
+                    *_headers_taken(method, changes, stores, headers),
                 ],
             )(wrapped)
-            self.add_url_rule(rule, operation, _around(wrapped, scope, stores), methods=[method])
+            self.add_url_rule(rule, operation, _around(wrapped, scope, stores, shortened), methods=[method])
             return view
 
         return declare
 
 
-def _around(view: View, scope: Scope | None, stores: bool) -> View:
+def _around(view: View, scope: Scope | None, stores: bool, shortened: bool) -> View:
     """`view` inside the request's one session, committed once at its end."""
 
     @wraps(view)
@@ -125,7 +139,7 @@ def _around(view: View, scope: Scope | None, stores: bool) -> View:
             answered = idempotent.once(session, lambda: view(**path)) if stores else view(**path)
             keys.note_use(session, context.caller())
             session.commit()
-        return unless_known(answered)
+        return as_preferred(answered) if shortened else unless_known(answered)
 
     return run
 
@@ -135,14 +149,21 @@ def _query_taken(query: type[ma.Schema] | ma.Schema | None) -> list[Mapping[str,
     return [] if query is None else [{"in": "query", "schema": query}]
 
 
-def _headers_taken(method: str, changes: bool, stores: bool, tagged: bool) -> list[Mapping[str, Any]]:
-    taken = {"If-Match": changes, "If-None-Match": tagged and method == "GET", "Idempotency-Key": stores}
-    known: Mapping[str, Mapping[str, Any]] = {
-        "If-Match": IF_MATCH,
-        "If-None-Match": IF_NONE_MATCH,
-        "Idempotency-Key": IDEMPOTENCY_KEY,
-    }
-    return [known[name] for name, yes in taken.items() if yes]
+def _shortened(changes: bool, stores: bool, headers: Sequence[str]) -> bool:
+    """Whether an answer may go without its body: what it would have told can be read again."""
+    return (changes or stores) and "ETag" in headers
+
+
+def _headers_taken(
+    method: str, changes: bool, stores: bool, headers: Sequence[str]
+) -> list[Mapping[str, Any]]:
+    taken = (
+        (IF_MATCH, changes),
+        (IF_NONE_MATCH, "ETag" in headers and method == "GET"),
+        (IDEMPOTENCY_KEY, stores),
+        (PREFER, _shortened(changes, stores, headers)),
+    )
+    return [header for header, yes in taken if yes]
 
 
 def _problem_statuses(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
@@ -10,7 +11,7 @@ from flask import Response
 from service.api import examples
 from service.api.framework.body import request_json
 from service.api.framework.conditional import tagged
-from service.api.framework.context import now, session
+from service.api.framework.context import caller, now, session
 from service.api.framework.pages import Page, decode, page_of
 from service.api.framework.replies import drawing, reply
 from service.api.framework.routes import Routes
@@ -26,9 +27,17 @@ from service.api.schemas.quote import (
 )
 from service.quoting import quotes as use_cases
 from service.quoting.basis import QuoteRequest
+from service.quoting.quotes.heads import Wanted
 
-quotes = Routes("quotes", __name__, url_prefix="/v1/quotes", description="Priced, numbered, stored quotes")
+PAGE = ("limit", "cursor")
 CUSTOMER_TERMS = ("customer", "customer_id", "terms_id", "price_date", "valid_days")
+quotes = Routes("quotes", __name__, url_prefix="/v1/quotes", description="Priced, numbered, stored quotes")
+
+
+def request_of(body: Mapping[str, Any], document: Mapping[str, Any]) -> QuoteRequest:
+    """What a loaded body asks for; the document that it was loaded from is kept."""
+    asked = {name: body[name] for name in CUSTOMER_TERMS if name in body}
+    return QuoteRequest(job=job_of(body), body=document, **asked)
 
 
 @quotes.operation(
@@ -49,9 +58,7 @@ def make_quote(body: dict[str, Any], query: dict[str, Any]) -> Response:
 
     A floor that a finding refuses is stored with totals null.
     """
-    asked = {name: body[name] for name in CUSTOMER_TERMS if name in body}
-    request = QuoteRequest(job=job_of(body), body=request_json(), **asked)
-    quote = use_cases.make_quote(session(), request, now())
+    quote = use_cases.make_quote(session(), request_of(body, request_json()), now(), caller().id)
     headers = {"Location": f"/v1/quotes/{quote.id}", **tagged(quote.version)}
     return reply(quote_answer(quote, query["view"]), 201, headers)
 
@@ -60,9 +67,10 @@ def make_quote(body: dict[str, Any], query: dict[str, Any]) -> Response:
     "GET", "", "List quotes", scope="quotes", query=QuotesQuery, answer=QuotePageSchema, headers=("Link",)
 )
 def list_quotes(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
-    """Newest first."""
+    """Newest first, with the figures of the revision that stands. Days are the office's own."""
     after = decode(query["cursor"]) if query["cursor"] else None
-    rows = use_cases.list_quotes(session(), query["limit"] + 1, after, query.get("state"))
+    wanted = Wanted(**{name: value for name, value in query.items() if name not in PAGE})
+    rows = use_cases.list_quotes(session(), query["limit"] + 1, after, wanted)
     page = page_of(rows, query["limit"])
     return page, page.headers
 
@@ -78,7 +86,7 @@ def list_quotes(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
     problems=(404,),
 )
 def get_quote(quote_id: UUID, query: dict[str, Any]) -> Response:
-    """The current revision; `view=customer` for what a customer may see."""
+    """The revision that stands: the offer, else the draft; `view=customer` for what a customer may see."""
     quote = use_cases.get_quote(session(), quote_id)
     return reply(quote_answer(quote, query["view"]), 200, tagged(quote.version))
 

@@ -11,13 +11,13 @@ from service.api.framework.pages import PageQuery
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.answer import TakeoffSchema, takeoff_answer
 from service.api.schemas.people import NamedCustomerSchema
+from service.api.schemas.quote_life import AcceptanceSchema
 from service.api.schemas.room import JobSchema
 from service.pricing.model import Line, Priced
+from service.store.life import KINDS, QUOTE_STATES
 
 if TYPE_CHECKING:
     from service.quoting.quotes import StoredQuote
-
-STATES = ("draft", "issued", "accepted", "declined", "withdrawn", "expired")
 
 
 class QuoteRequestSchema(JobSchema):
@@ -40,7 +40,14 @@ class ViewQuery(RequestSchema):
 
 
 class QuotesQuery(PageQuery):
-    state = Word(*STATES)
+    state = Word(*QUOTE_STATES)
+    customer_id = ma.fields.UUID()
+    parent_id = ma.fields.UUID(metadata={"description": "the quote that they are variations of"})
+    product_id = ma.fields.UUID(metadata={"description": "a product that the standing revision buys"})
+    created_from = ma.fields.Date()
+    created_to = ma.fields.Date()
+    valid_from = ma.fields.Date(metadata={"description": "valid on this day or longer"})
+    valid_to = ma.fields.Date(metadata={"description": "not valid after this day"})
 
 
 class CuttingSchema(AnswerSchema):
@@ -117,6 +124,7 @@ class VersionsSchema(AnswerSchema):
 class LinksSchema(AnswerSchema):
     self = ma.fields.String(metadata={"format": "uri-reference"})
     plan = ma.fields.String(metadata={"format": "uri-reference"})
+    revisions = ma.fields.String(metadata={"format": "uri-reference"})
 
 
 class QuoteHeadSchema(AnswerSchema):
@@ -125,7 +133,11 @@ class QuoteHeadSchema(AnswerSchema):
     id = ma.fields.UUID()
     number = ma.fields.String()
     revision = ma.fields.Integer()
-    state = Word(*STATES)
+    state = Word(*QUOTE_STATES)
+    current_revision = ma.fields.Integer(metadata={"description": "the newest, maybe a draft"})
+    offered_revision = ma.fields.Integer(allow_none=True, metadata={"description": "the newest issued"})
+    customer_id = ma.fields.UUID(allow_none=True)
+    parent_id = ma.fields.UUID(allow_none=True)
     currency = ma.fields.String()
     gross = Money(places=2, minimum=None, allow_none=True)
     price_date = ma.fields.Date()
@@ -140,7 +152,13 @@ class QuoteSchema(TakeoffSchema):
     id = ma.fields.UUID()
     number = ma.fields.String()
     revision = ma.fields.Integer()
-    state = Word(*STATES)
+    state = Word(*KINDS, metadata={"description": "of this revision"})
+    current_revision = ma.fields.Integer(metadata={"description": "the newest, maybe a draft"})
+    offered_revision = ma.fields.Integer(allow_none=True, metadata={"description": "the newest issued"})
+    parent_id = ma.fields.UUID(
+        allow_none=True, metadata={"description": "the accepted quote that this varies"}
+    )
+    acceptance = ma.fields.Nested(AcceptanceSchema, allow_none=True)
     customer = ma.fields.Dict(allow_none=True)
     lines = ma.fields.List(ma.fields.Nested(LineSchema))
     totals = ma.fields.Nested(TotalsSchema, allow_none=True)
@@ -158,6 +176,19 @@ class QuotePageSchema(AnswerSchema):
     next = ma.fields.String(required=True, allow_none=True)
 
 
+HEAD = (
+    "id",
+    "number",
+    "revision",
+    "state",
+    "current_revision",
+    "offered_revision",
+    "parent_id",
+    "currency",
+    "price_date",
+    "valid_until",
+    "created_at",
+)
 CUSTOMER_LINE = ("kind", "role", "description", "unit", "quantity", "price", "allowance", "rooms")
 CUSTOMER_ROOM = ("name", "room", "measures", "layout", "findings")
 CUSTOMER_TAKEOFF = ("standards", "rooms", "schedule", "refused", "cautions", "assumptions", "exclusions")
@@ -171,11 +202,17 @@ def quote_answer(quote: StoredQuote, view: str = "office") -> dict[str, Any]:
 
 
 def _head(quote: StoredQuote) -> dict[str, Any]:
-    names = ("id", "number", "revision", "state", "currency", "price_date", "valid_until", "created_at")
-    dumped: dict[str, Any] = QuoteSchema(only=names).dump(quote)
+    dumped: dict[str, Any] = QuoteSchema(only=HEAD).dump(quote)
     here = f"/v1/quotes/{quote.id}"
-    customer = quote.body.get("customer")
-    return {**dumped, "customer": customer, "links": {"self": here, "plan": f"{here}/plan"}}
+    links = {"self": here, "plan": f"{here}/plan", "revisions": f"{here}/revisions"}
+    return {**dumped, "customer": quote.customer, "acceptance": _acceptance(quote), "links": links}
+
+
+def _acceptance(quote: StoredQuote) -> dict[str, Any] | None:
+    """As it was kept: its figures are text already."""
+    if quote.acceptance is None:
+        return None
+    return {**quote.acceptance, "accepted_at": quote.acceptance["accepted_at"].isoformat()}
 
 
 def _for_office(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]:

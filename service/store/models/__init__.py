@@ -13,7 +13,7 @@ from service.store.models.catalogue import (
 )
 from service.store.models.money import ExchangeRate, TaxRules
 from service.store.models.office import ApiKey, Customer, IdempotencyKey, Organisation, TermsRow
-from service.store.models.quotes import Quote, QuoteCounter, QuoteLine, QuoteRevision
+from service.store.models.quotes import Quote, QuoteCounter, QuoteEvent, QuoteLine, QuoteRevision
 
 __all__ = [
     "Agreement",
@@ -31,6 +31,7 @@ __all__ = [
     "ProductRow",
     "Quote",
     "QuoteCounter",
+    "QuoteEvent",
     "QuoteLine",
     "QuoteRevision",
     "Supplier",

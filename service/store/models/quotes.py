@@ -6,9 +6,10 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ForeignKeyConstraint, Index, UniqueConstraint
+from sqlalchemy import FetchedValue, ForeignKeyConstraint, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
+from service.store.life import KINDS, QUOTE_STATES
 from service.store.models.base import (
     Amount,
     Base,
@@ -23,42 +24,60 @@ from service.store.models.base import (
     within_org,
 )
 
-STATES = ("draft", "issued", "accepted", "declined", "withdrawn", "expired")
-
 
 class Quote(Identified, Changeable, Base):
-    """`number` is given as the last act of the transaction that stores the quote."""
+    """`number` is given as the last act of the transaction that stores the quote.
+
+    Revisions, state, validity, customer and version follow from the quote's events by a trigger; nobody else
+    may write them.
+    """
 
     __tablename__ = "quotes"
     __table_args__ = (
         within_org("customer_id", "customers"),
-        one_of("state", *STATES),
+        within_org("parent_id", "quotes"),
+        one_of("state", *QUOTE_STATES),
         UniqueConstraint("org_id", "number"),
         Index(None, "org_id", "created_at", "id"),
+        Index(None, "org_id", "state", "created_at", "id"),
         Index(None, "org_id", "customer_id"),
+        Index(None, "org_id", "parent_id"),
+        Index("quotes_on_offer_idx", "valid_until", postgresql_where=text("state = 'issued'")),
     )
 
     number: Mapped[str | None]
-    state: Mapped[str] = mapped_column(default="draft", server_default="draft")
-    current_revision: Mapped[int]
+    state: Mapped[str] = mapped_column(server_default="draft")
+    current_revision: Mapped[int] = mapped_column(server_default=text("1"))  # the newest, maybe a draft
+    offered_revision: Mapped[int | None] = mapped_column(server_default=FetchedValue())  # the newest issued
+    valid_until: Mapped[date | None] = mapped_column(server_default=FetchedValue())  # of the offer
     customer_id: Mapped[UUID | None]
+    parent_id: Mapped[UUID | None]  # the accepted quote that this one varies
     prices_changed_at: Mapped[datetime | None]
+
+    @property
+    def standing_revision(self) -> int:
+        """The revision whose state is the quote's: the offer while it counts, else the draft."""
+        return (
+            self.current_revision if self.state == "draft" else self.offered_revision or self.current_revision
+        )
 
 
 class QuoteRevision(OrgRow, Base):
-    """What was asked, taken off and priced, with the versions it came from. Only `state` ever changes."""
+    """What was asked, taken off and priced, with the versions it came from. It never changes.
+
+    `request` names the customer by id only, so that personal data can go while the figures stay.
+    """
 
     __tablename__ = "quote_revisions"
     __table_args__ = (
         within_org("quote_id", "quotes"),
         within_org("labour_table_id", "labour_tables"),
         within_org("terms_id", "terms"),
-        one_of("state", *STATES, "superseded"),
+        within_org("customer_id", "customers"),
     )
 
     quote_id: Mapped[UUID] = mapped_column(primary_key=True)
     revision: Mapped[int] = mapped_column(primary_key=True)
-    state: Mapped[str] = mapped_column(default="draft", server_default="draft")
     request: Mapped[dict[str, Any]]
     takeoff: Mapped[dict[str, Any]]
     priced: Mapped[dict[str, Any]]
@@ -72,7 +91,39 @@ class QuoteRevision(OrgRow, Base):
     trade_edition: Mapped[str]
     labour_table_id: Mapped[UUID | None]
     terms_id: Mapped[UUID | None]
+    customer_id: Mapped[UUID | None]
     engine_version: Mapped[str]
+
+
+class QuoteEvent(Identified, Base):
+    """Something that happened to a revision. The table only grows; `position` counts a quote's events.
+
+    `at` is when it happened, `by` who said so outside (who accepted), `key_id` whose program told it,
+    `scope` what of the revision was taken, with its figures.
+    """
+
+    __tablename__ = "quote_events"
+    __table_args__ = (
+        ForeignKeyConstraint(
+            ["org_id", "quote_id", "revision"],
+            ["quote_revisions.org_id", "quote_revisions.quote_id", "quote_revisions.revision"],
+        ),
+        within_org("key_id", "api_keys"),
+        one_of("kind", *KINDS),
+        UniqueConstraint("org_id", "quote_id", "position"),
+    )
+
+    quote_id: Mapped[UUID]
+    revision: Mapped[int]
+    position: Mapped[int] = mapped_column(server_default=text("0"))  # counted by the database
+    kind: Mapped[str]
+    at: Mapped[datetime]
+    key_id: Mapped[UUID | None]
+    by: Mapped[str | None]
+    reference: Mapped[str | None]
+    note: Mapped[str | None]
+    scope: Mapped[dict[str, Any] | None]
+    valid_until: Mapped[date | None]  # of an issue: the last day on which it may be accepted
 
 
 class QuoteLine(OrgRow, Base):

@@ -1,0 +1,17 @@
+"""Quotes: made, revised, issued, accepted; stored so that what was offered stays as it was."""
+
+from service.quoting.quotes.actor import Actor
+from service.quoting.quotes.heads import QuoteHead, list_quotes
+from service.quoting.quotes.make import ENGINE_VERSION, make_quote, price_takeoff
+from service.quoting.quotes.stored import StoredQuote, get_quote
+
+__all__ = [
+    "ENGINE_VERSION",
+    "Actor",
+    "QuoteHead",
+    "StoredQuote",
+    "get_quote",
+    "list_quotes",
+    "make_quote",
+    "price_takeoff",
+]

@@ -1,0 +1,164 @@
+"""What a customer who takes only some of the rooms has accepted, at the prices of the offer.
+
+Each line is taken by the share of it that the rooms need when they are taken off alone: material by quantity,
+work by hours. What does not shrink with the rooms (a delivery, the day's setting up) is taken whole, and each
+line says whether it is shared with the rooms that were left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from service.pricing.model import Line, Priced, Terms
+from service.pricing.money import to_minor
+from service.pricing.taxes import taxes_on
+from service.quoting.catalogue import UnknownReference
+from service.quoting.errors import Conflict
+from service.quoting.quotes.stored import StoredQuote
+from service.quoting.recompute import recomputed
+from service.quoting.snapshot import from_json
+from service.store import quotes as store
+from service.takeoff.answer import Takeoff
+from service.takeoff.errors import InputError
+
+WHOLE, NOTHING = Fraction(1), Fraction(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Scope:
+    """The rooms, by name or place, or the options that were taken."""
+
+    rooms: tuple[str | int, ...] = ()
+    options: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A line as taken: its share, and whether rooms that were left out share it."""
+
+    position: int
+    line: Line
+    share: Fraction
+    shared: bool
+
+
+def accepted_figures(session: Session, offer: StoredQuote, scope: Scope | None) -> dict[str, Any]:
+    """The figures of what was accepted, as they are kept with the acceptance."""
+    if offer.priced is None or offer.priced.totals is None:
+        raise Conflict("the offer has no price")
+    totals = offer.priced.totals
+    places = _places(offer.takeoff, scope)
+    if len(places) == len(offer.takeoff.rooms):
+        return {"whole": True, **_money(totals.net, totals.tax)}
+    basis = _basis(session, offer)
+    taken = taken_lines(offer.takeoff, _alone(offer.takeoff, places, basis), offer.priced)
+    terms = from_json(basis["terms"], Terms)
+    lines = [_priced(one, terms) for one in taken]
+    net = sum((line.price for line in lines), Decimal(0))
+    bare = [line for line in lines if line.kind != "adjustment"]
+    tax = sum((each.amount for each in taxes_on(bare, [Decimal(0)] * len(bare), net, terms)), Decimal(0))
+    return {
+        "whole": False,
+        "rooms": [offer.takeoff.rooms[place].name for place in places],
+        **_money(net, tax),
+        "lines": [_told(one, line) for one, line in zip(taken, lines, strict=True)],
+    }
+
+
+def _priced(one: Taken, terms: Terms) -> Line:
+    return replace(one.line, price=to_minor(one.share * Fraction(one.line.price), terms.rounding))
+
+
+def taken_lines(whole: Takeoff, part: Takeoff, priced: Priced) -> list[Taken]:
+    """Every line of the offer that the part needs anything of, with its share."""
+    rooms = frozenset(room.name for room in part.rooms)
+    lines = list(enumerate(priced.lines, 1))
+    taken = [Taken(n, x, *_share(x, whole, part, rooms)) for n, x in lines if x.kind != "adjustment"]
+    asked = sum((one.line.price for one in taken), Decimal(0))
+    of_all = sum((one.share * Fraction(one.line.price) for one in taken), NOTHING) / Fraction(asked or 1)
+    taken += [Taken(n, x, of_all, True) for n, x in lines if x.kind == "adjustment"]
+    return [one for one in taken if one.share]
+
+
+def _share(line: Line, whole: Takeoff, part: Takeoff, rooms: frozenset[str]) -> tuple[Fraction, bool]:
+    """The share of a line that the rooms need, and whether others need of it too."""
+    if line.rooms and rooms.issuperset(line.rooms):
+        return WHOLE, False
+    if line.rooms and rooms.isdisjoint(line.rooms):
+        return NOTHING, False
+    if line.kind == "labour":
+        return _ratio(_hours(part, line), _hours(whole, line)), True
+    if line.kind == "material":
+        return _ratio(_quantity(part, line), _quantity(whole, line)), True
+    return WHOLE, True
+
+
+def _ratio(part: float, whole: float) -> Fraction:
+    """At most all; all where nothing can be told."""
+    return min(WHOLE, Fraction(part) / Fraction(whole)) if whole else WHOLE
+
+
+def _hours(takeoff: Takeoff, line: Line) -> float:
+    return sum(work.hours for work in takeoff.labour if work.activity == line.role)
+
+
+def _quantity(takeoff: Takeoff, line: Line) -> float:
+    """What the take-off needs of the line's role in the line's rooms."""
+    of_role = (m for m in takeoff.materials if m.role == line.role)
+    return sum(m.with_allowance for m in of_role if not set(line.rooms).isdisjoint(m.rooms))
+
+
+def _places(takeoff: Takeoff, scope: Scope | None) -> list[int]:
+    """The places of the rooms wanted, in the job's order; lines name their rooms, so names must differ."""
+    if scope is None:
+        return list(range(len(takeoff.rooms)))
+    if scope.options:
+        raise UnknownReference("/scope/options/0", "This revision has no options.")
+    names = [room.name for room in takeoff.rooms]
+    if len(set(names)) < len(names):
+        raise UnknownReference("/scope/rooms", "Rooms have the same name: their lines cannot be told apart.")
+    found = {_place(takeoff, said, f"/scope/rooms/{n}") for n, said in enumerate(scope.rooms)}
+    return sorted(found)
+
+
+def _place(takeoff: Takeoff, said: str | int, pointer: str) -> int:
+    places = [place for place, room in enumerate(takeoff.rooms) if said in (place, room.name)]
+    if len(places) != 1:
+        counted = "No room is" if not places else f"{len(places)} rooms are"
+        raise UnknownReference(pointer, f"{counted} called {said}.")
+    return places[0]
+
+
+def _alone(whole: Takeoff, places: Iterable[int], basis: Mapping[str, Any]) -> Takeoff:
+    """The rooms taken off without the others, on what the offer rests."""
+    job = replace(whole.job, rooms=tuple(whole.job.rooms[place] for place in places))
+    try:
+        return recomputed(replace(whole, job=job), basis)
+    except InputError as fault:
+        raise UnknownReference("/scope/rooms", f"They cannot be built alone: {fault.detail}") from fault
+
+
+def _basis(session: Session, offer: StoredQuote) -> Mapping[str, Any]:
+    revision = store.find_revision(session, offer.id, offer.revision)
+    return revision.basis if revision else {}
+
+
+def _money(net: Decimal, tax: Decimal) -> dict[str, str]:
+    return {"net": str(net), "tax": str(tax), "gross": str(net + tax)}
+
+
+def _told(one: Taken, line: Line) -> dict[str, Any]:
+    return {
+        "position": one.position,
+        "kind": line.kind,
+        "description": line.description,
+        "share_percent": round(100 * float(one.share), 2),
+        "shared": one.shared,
+        "price": str(line.price),
+    }

@@ -1,0 +1,90 @@
+"""Lists of quotes: newest first, behind a cursor, by what the office looks for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import ColumnElement, case, func, select, tuple_
+from sqlalchemy.orm import Session, load_only
+
+from service.store import rows
+from service.store.models import Quote, QuoteLine, QuoteRevision
+from service.store.session import org_of
+
+HEAD_FIELDS = ("revision", "currency", "price_date", "valid_until", "net", "tax", "gross")
+
+STANDING = case(
+    (Quote.state == "draft", Quote.current_revision),
+    else_=func.coalesce(Quote.offered_revision, Quote.current_revision),
+)
+"""`Quote.standing_revision` in SQL."""
+LAST_DAY = case((Quote.state == "draft", QuoteRevision.valid_until), else_=Quote.valid_until)
+"""Until when the standing revision holds; a draft's is what it would be if issued on the day it was made."""
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """What is looked for; None asks nothing. Times are from (with) and until (without)."""
+
+    state: str | None = None
+    customer_id: UUID | None = None
+    parent_id: UUID | None = None
+    product_id: UUID | None = None
+    created_from: datetime | None = None
+    created_before: datetime | None = None
+    valid_from: date | None = None
+    valid_to: date | None = None
+
+
+def list_heads(
+    session: Session, limit: int, after: rows.Cursor | None = None, wanted: Filter | None = None
+) -> Sequence[tuple[Quote, QuoteRevision]]:
+    """Up to `limit` quotes with their standing revisions' figures, newest first, after the cursor."""
+    standing = (
+        (QuoteRevision.org_id == Quote.org_id)
+        & (QuoteRevision.quote_id == Quote.id)
+        & (QuoteRevision.revision == STANDING)
+    )
+    query = select(Quote, QuoteRevision).join(QuoteRevision, standing).where(Quote.org_id == org_of(session))
+    query = query.where(*_conditions(wanted or Filter()))
+    if after is not None:
+        query = query.where(tuple_(Quote.created_at, Quote.id) < after)
+    without_snapshots = load_only(*(getattr(QuoteRevision, name) for name in HEAD_FIELDS), raiseload=True)
+    newest = query.order_by(Quote.created_at.desc(), Quote.id.desc()).limit(limit)
+    return [(quote, revision) for quote, revision in session.execute(newest.options(without_snapshots))]
+
+
+def _conditions(wanted: Filter) -> list[ColumnElement[bool]]:
+    asked = ((getattr(wanted, name), condition) for name, condition in CONDITIONS.items())
+    return [condition(value) for value, condition in asked if value is not None]
+
+
+def _holds(product_id: UUID) -> ColumnElement[bool]:
+    """Whether a line of the standing revision buys the product."""
+    return (
+        select(QuoteLine.position)
+        .where(
+            QuoteLine.org_id == Quote.org_id,
+            QuoteLine.quote_id == Quote.id,
+            QuoteLine.revision == STANDING,
+            QuoteLine.product_id == product_id,
+        )
+        .correlate(Quote)
+        .exists()
+    )
+
+
+CONDITIONS: Mapping[str, Callable[[Any], ColumnElement[bool]]] = {
+    "state": lambda state: Quote.state == state,
+    "customer_id": lambda customer_id: Quote.customer_id == customer_id,
+    "parent_id": lambda parent_id: Quote.parent_id == parent_id,
+    "product_id": _holds,
+    "created_from": lambda moment: Quote.created_at >= moment,
+    "created_before": lambda moment: Quote.created_at < moment,
+    "valid_from": lambda day: day <= LAST_DAY,
+    "valid_to": lambda day: day >= LAST_DAY,
+}
