@@ -24,6 +24,7 @@ from service.api.operations import (
     taxes,
     terms,
     trade_values,
+    variants,
 )
 from service.api.spec import describe, text_of
 from service.settings import Settings
@@ -35,6 +36,7 @@ ROUTES = (
     documents.routes,
     lists.routes,
     quote_life.routes,
+    variants.routes,
     *(catalogue.routes_of(shelf) for shelf in catalogue.SHELVES),
     price_lists.routes,
     labour_rates.routes,

@@ -55,6 +55,17 @@ ACCEPT: Example = {
 }
 DECLINE: Example = {"reason": "The customer has the floor carpeted."}
 WITHDRAW: Example = {"reason": "The tile is no longer made."}
+VARIANTS: Example = {
+    **JOB,
+    "price_date": "2026-03-02",
+    "variants": [
+        {"name": "As asked"},
+        {"name": "Large tile", "changes": {"tile": {"length": 600, "width": 300}}},
+        {"name": "Utility room straight", "rooms": [1], "changes": {"pattern": {"kind": "stack_bond"}}},
+        {"name": "Without membrane", "rooms": [1], "changes": {"membrane": None}},
+        {"name": "A discount", "terms": {"discount_percent": "5"}},
+    ],
+}
 SUPPLIER: Example = {
     "name": "Mossbank Tile Supply (invented)",
     "currency": "USD",

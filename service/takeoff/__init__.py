@@ -18,6 +18,7 @@ from service.takeoff.merge import merged
 from service.takeoff.parts import joined
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job, Room
+from service.takeoff.shared import Shared
 from service.takeoff.shared_doorways import marked
 from service.takeoff.shared_offcuts import Tiled, savings
 from service.takeoff.work_facts import WorkFacts
@@ -26,15 +27,20 @@ from service.trade.values import TradeValues
 __all__ = ["take_off"]
 
 
-def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
+def take_off(job: Job, values: TradeValues, labour: LabourTable, shared: Shared | None = None) -> Takeoff:
     """Take off a job with the trade's values and the organisation's rates.
+
+    `shared` holds what earlier take-offs with the same values had in common with this one.
 
     Raises InputError (RFC 6901 pointer from the job: "/rooms/0/outline", or "/labour_rates/grout" where the
     table lacks a rate) for what no floor can have. A floor that must not be built so is no error but a
     finding that refuses it.
     """
     rooms = marked(job.rooms, values)
-    flows = in_order(rooms, lambda number, room: _flow(number, room, values), lambda flow: flow.answer.layout)
+    known = shared or Shared()
+    flows = in_order(
+        rooms, lambda number, room: _flow(number, room, values, known), lambda flow: flow.answer.layout
+    )
     tiled = fsum(flow.answer.layout.tiled_area_m2 for flow in flows)
     whole = joined(*(flow.step for flow in flows), site.take(job.site, tiled, values))
     work = schedule.in_building_order(whole.work, values)
@@ -60,9 +66,9 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable) -> Takeoff:
     )
 
 
-def _flow(number: int, room: Room, values: TradeValues) -> RoomFlow:
+def _flow(number: int, room: Room, values: TradeValues, shared: Shared) -> RoomFlow:
     try:
-        return room_flow(room, values)
+        return room_flow(room, values, shared)
     except InputError as fault:
         raise fault.under(f"/rooms/{number}") from fault
 

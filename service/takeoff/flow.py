@@ -29,6 +29,7 @@ from service.takeoff.layout import lay_out
 from service.takeoff.merge import owned
 from service.takeoff.parts import joined
 from service.takeoff.room import Room
+from service.takeoff.shared import Shared, ground_of, tiled
 from service.trade.values import TradeValues
 
 
@@ -40,13 +41,20 @@ class RoomFlow:
     step: Step
 
 
-def room_flow(room: Room, values: TradeValues) -> RoomFlow:
+def room_flow(room: Room, values: TradeValues, shared: Shared) -> RoomFlow:
     """Take off one room; InputError with a pointer relative to the room where no floor can be so."""
-    shape = floor_shape(room)
-    folded = folds.take(room, shape, lay_out(room, shape, values), values)
+    return shared.once("room", room, lambda: _room_flow(room, values, shared))
+
+
+def _room_flow(room: Room, values: TradeValues, shared: Shared) -> RoomFlow:
+    ground, floor = ground_of(room), tiled(room)
+    shape = shared.once("shape", ground, lambda: floor_shape(ground))
+    laid = shared.once("layout", floor, lambda: lay_out(floor, shape, values))
+    strips = shared.once("strips", ground, lambda: membrane.lay(shape, values)) if room.membrane else None
+    folded = folds.take(room, shape, laid, values)
     layout = folded.layout
     room = _as_laid(room, layout)
-    mat = membrane.take(room, shape, layout, values)
+    mat = membrane.take(room, shape, strips, values)
     sealing = waterproofing.take(room, shape, layout, mat.answer, values)
     joints = movement_joints.take(room, shape, layout, values)
     edging = profiles.take(room, shape, layout, values)

@@ -10,7 +10,6 @@ from service.takeoff import strip_grid
 from service.takeoff.answer import (
     Finding,
     Fitness,
-    Layout,
     Material,
     MembraneLayout,
     Reason,
@@ -33,13 +32,12 @@ class MembraneTake:
     step: Step
 
 
-def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> MembraneTake:
-    """Membrane [m2], perimeter strip [m], heating cable [m2] and their laying.
+def take(room: Room, shape: FloorShape, mat: MembraneLayout | None, values: TradeValues) -> MembraneTake:
+    """Membrane [m2] as laid in `mat`, perimeter strip [m], heating cable [m2] and their laying.
 
     Where only area and perimeter are known the quantities are those of a rectangle, whose strips and seams
     lie nowhere and are not answered.
     """
-    mat = lay(shape, values) if room.membrane else None
     steps = (
         _mat(room, shape, mat, values) if mat else Step(),
         Step(materials=(_perimeter_strip(room, shape, values),)) if shape.measures.wall_length_m else Step(),

@@ -13,7 +13,7 @@ from shapely import LineString, Polygon, union_all
 from shapely.affinity import rotate, translate
 
 from service.takeoff import membrane
-from service.takeoff.answer import Cuts, Layout, Material, MembraneLayout, MembraneStrip
+from service.takeoff.answer import Material, MembraneLayout, MembraneStrip
 from service.takeoff.build_up import finished_level_mm
 from service.takeoff.geometry import floor_shape
 from service.takeoff.room import Membrane, Obstruction, Outline, Room
@@ -23,7 +23,6 @@ from tests.takeoff.outlines import outline_of, rectangle, rectilinear, room_of, 
 from tests.takeoff.rooms import BARE, VALUES
 
 ROLL = Roll(1000.0, 30000.0)
-UNLAID = Layout(None, 0, 0, 0, Cuts(), 0.0, None, 0, 0, 0.0, 0.0, 0.0, laid_out=False)
 
 
 def laid(room: Room) -> MembraneLayout:
@@ -31,7 +30,7 @@ def laid(room: Room) -> MembraneLayout:
 
 
 def taken(room: Room) -> membrane.MembraneTake:
-    return membrane.take(room, floor_shape(room), UNLAID, VALUES)
+    return membrane.take(room, floor_shape(room), laid(room) if room.membrane else None, VALUES)
 
 
 def material(room: Room, role: str) -> Material:

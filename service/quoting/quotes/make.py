@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -11,7 +11,7 @@ from uuid import UUID
 from sqlalchemy.orm import Session
 
 from service.pricing import price
-from service.pricing.model import Priced
+from service.pricing.model import PriceBook, Priced
 from service.pricing.terms import serving
 from service.quoting import catalogue
 from service.quoting.basis import Basis, QuoteRequest, basis_for
@@ -27,6 +27,9 @@ from service.store import rows
 from service.store.prices import load_price_book
 from service.takeoff import take_off
 from service.takeoff.answer import Takeoff
+
+BookOf = Callable[..., PriceBook]
+"""What loads a price book as `load_price_book` does."""
 
 ENGINE_VERSION = "1"
 """Raised by hand whenever the same inputs would give other figures."""
@@ -66,7 +69,9 @@ def reckon(session: Session, request: QuoteRequest, now: datetime) -> Reckoned:
     return Reckoned(request, basis, takeoff, priced)
 
 
-def price_takeoff(session: Session, takeoff: Takeoff, basis: Basis) -> tuple[Takeoff, Priced | None]:
+def price_takeoff(
+    session: Session, takeoff: Takeoff, basis: Basis, book_of: BookOf = load_price_book
+) -> tuple[Takeoff, Priced | None]:
     """Price a take-off; Unpriceable where a need cannot be bought. A refused floor gets no price.
 
     Where only a sealed system lacks parts the floor itself must not be built so: a finding refuses it.
@@ -76,7 +81,7 @@ def price_takeoff(session: Session, takeoff: Takeoff, basis: Basis) -> tuple[Tak
     needs = needs_of(takeoff.materials)
     roles = {role for need in needs for role in serving(need.role)}
     chosen = [UUID(need.product) for need in needs if need.product is not None]
-    book = load_price_book(session, roles, basis.day, basis.currency, chosen=chosen)
+    book = book_of(session, roles, basis.day, basis.currency, chosen=chosen)
     priced = price(needs, hours_of(takeoff.labour), basis.labour.hourly_cost, book, basis.terms)
     if not priced.gaps:
         return takeoff, priced

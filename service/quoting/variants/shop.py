@@ -1,0 +1,87 @@
+"""What several take-offs cost, with one price book and each basket found once."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy.orm import Session
+
+from service.pricing.model import PriceBook, Priced, Terms
+from service.pricing.terms import serving
+from service.pricing.totals import total
+from service.quoting.basis import Basis
+from service.quoting.needs import needs_of
+from service.quoting.quotes import price_takeoff
+from service.quoting.snapshot import fingerprint
+from service.store.prices import load_price_book
+from service.takeoff.answer import LabourLine, Material, Takeoff
+
+Basket = tuple[tuple[Material, ...], tuple[LabourLine, ...], str]
+"""What is needed, and a fingerprint of the terms as far as they bear on what is bought."""
+
+PUT_ON: Mapping[str, Any] = {
+    "id": "",
+    "name": "",
+    "contingency_percent": Decimal(0),
+    "uplifts": {},
+    "discount_percent": Decimal(0),
+    "minimum_charge": None,
+    "taxes": (),
+    "tax_region": None,
+    "buyer": "consumer",
+    "deposit_percent": Decimal(0),
+    "stages": (),
+    "retention_percent": Decimal(0),
+    "valid_days": 0,
+}
+"""The part of terms that is put on what is bought, and so does not change it, left empty."""
+
+
+class Shop:
+    """Prices take-offs of one request."""
+
+    def __init__(self, session: Session, takeoffs: Iterable[Takeoff]) -> None:
+        self._session = session
+        needs = [need for takeoff in takeoffs for need in needs_of(takeoff.materials)]
+        self._roles = {role for need in needs for role in serving(need.role)}
+        self._chosen = {UUID(need.product) for need in needs if need.product is not None}
+        self._books: dict[tuple[date, str], PriceBook] = {}
+        self._known: dict[Basket, Priced] = {}
+
+    def price(self, takeoff: Takeoff, basis: Basis) -> tuple[Takeoff, Priced | None]:
+        """As for a quote; what is bought already is only put on other terms. Unpriceable as there."""
+        buying = fingerprint(replace(basis.terms, **PUT_ON))
+        basket = takeoff.materials, takeoff.labour, buying
+        if basket in self._known and not takeoff.refused:
+            return takeoff, on_terms(self._known[basket], basis.terms)
+        found, priced = price_takeoff(self._session, takeoff, basis, self._book)
+        if priced is not None:
+            self._known[basket] = priced
+        return found, priced
+
+    def _book(
+        self,
+        session: Session,
+        roles: Collection[str],
+        day: date,
+        currency: str,
+        chosen: Collection[UUID] = (),
+    ) -> PriceBook:
+        """The book of all that any of the take-offs needs."""
+        if (day, currency) not in self._books:
+            self._books[day, currency] = load_price_book(
+                session, self._roles, day, currency, chosen=self._chosen
+            )
+        return self._books[day, currency]
+
+
+def on_terms(priced: Priced, terms: Terms) -> Priced:
+    """The same goods and hours at cost, with the contingency, uplift, discount and taxes of other terms."""
+    at_cost = [replace(line, price=line.amount) for line in priced.lines if line.kind != "adjustment"]
+    lines, totals = total(at_cost, terms)
+    return replace(priced, lines=lines, totals=totals)
