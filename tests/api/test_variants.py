@@ -114,7 +114,9 @@ def test_a_bad_variant_is_told_where_it_was_said(demo: Office, demo_tiles: dict[
     assert tried({"terms_id": unknown}) == ["/variants/1/terms_id"]
     assert tried({"changes": {"tile": {"product": unknown}}}) == ["/variants/1/changes/tile/product"]
     grout = demo.get("/v1/products?role=grout").json["items"][0]["id"]
-    assert set(tried({"changes": {"choices": {"tile_mortar": grout}}})) == {"/variants/1"}
+    mortar = {"choices": {"tile_mortar": grout}}
+    assert tried({"changes": mortar}) == ["/variants/1/changes/choices/tile_mortar"]
+    assert set(tried({"changes": {"joint": 40}})) == {"/variants/1"}, "no grout on sale fills such a joint"
     bow = {**ONE_ROOM, "outline": [[0, 0], [1000, 0], [0, 1000], [1000, 1000]]}
     bow.pop("rectangle")
     assert tried({}, bow) == ["/rooms/0/outline"]
