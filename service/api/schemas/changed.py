@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from service.api.framework.patch import merged
 from service.api.schemas.room import RoomSchema
 
 MAY_BE_NULL = frozenset(name for name, field in RoomSchema().fields.items() if field.allow_none)
@@ -23,19 +24,6 @@ def changed_room(room: Mapping[str, Any], changes: Mapping[str, Any]) -> dict[st
             made[name] = (
                 _another_tile(made.get(name), change) if name == "tile" else merged(made.get(name), change)
             )
-    return made
-
-
-def merged(target: Any, patch: Any) -> Any:
-    """`target` with the patch applied: objects member by member, null removes, all else is replaced."""
-    if not isinstance(patch, Mapping):
-        return patch
-    made = dict(target) if isinstance(target, Mapping) else {}
-    for name, value in patch.items():
-        if value is None:
-            made.pop(name, None)
-        else:
-            made[name] = merged(made.get(name), value)
     return made
 
 
