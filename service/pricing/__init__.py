@@ -8,6 +8,7 @@ from decimal import Decimal
 from service.pricing.basket import fill
 from service.pricing.buying import Buying
 from service.pricing.choose import merged
+from service.pricing.exchange import left_out, with_left_out, with_rates
 from service.pricing.lines import allowance_line, delivery_lines, labour_lines, material_lines
 from service.pricing.market import Market
 from service.pricing.model import Gap, Hours, Line, Need, PriceBook, Priced, Terms
@@ -38,7 +39,7 @@ def price(
     filled = fill(to_buy, Market(book, terms.rounding), buying or terms.buying, terms.rounding, days_to_start)
     gaps = (*(answer for answer in stated if isinstance(answer, Gap)), *filled.gaps)
     if gaps:
-        return Priced(book.currency, (), None, gaps)
+        return Priced(book.currency, (), None, with_left_out(gaps, book), notices=left_out(book))
     at_cost = [
         *(line for line in stated if isinstance(line, Line)),
         *material_lines(filled.bought, terms.rounding),
@@ -46,4 +47,6 @@ def price(
         *labour_lines(hours, hourly_cost, terms.rounding),
     ]
     lines, totals = total(at_cost, terms)
-    return Priced(book.currency, lines, totals, basket=filled.basket)
+    return Priced(
+        book.currency, with_rates(lines, book), totals, basket=filled.basket, notices=left_out(book)
+    )

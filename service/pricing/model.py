@@ -192,7 +192,7 @@ class Terms:
     minimum_charge: Decimal | None = None  # net is raised to it
     taxes: tuple[TaxRule, ...] = ()
     tax_region: str | None = None  # whose taxes in force on the tax date then stand in `taxes`
-    buyer: Literal["consumer", "business"] = "consumer"
+    buyer: Literal["consumer", "business"] | None = None  # None: what the customer is
     deposit_percent: Decimal = Decimal(0)
     stages: tuple[Stage, ...] = ()
     retention_percent: Decimal = Decimal(0)

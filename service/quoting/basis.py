@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any, Literal, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
-from service.pricing.model import Terms
+from service.pricing.model import Exchange, Terms
 from service.quoting import office
 from service.quoting.catalogue import UnknownReference
 from service.quoting.errors import Unready
 from service.quoting.snapshot import fingerprint, to_json
 from service.quoting.takeoffs import labour_table_for
+from service.quoting.taxes import taxed
+from service.store import rows
 from service.store import terms as term_store
+from service.store.exchange_rates import rates_into
+from service.store.models import Customer
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job
 from service.trade.values import TradeValues
+
+Buyer = Literal["consumer", "business"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +39,7 @@ class QuoteRequest:
     customer_id: UUID | None = None
     terms_id: UUID | None = None
     price_date: date | None = None
+    tax_date: date | None = None
     valid_days: int | None = None
 
 
@@ -45,7 +52,10 @@ class Basis:
     currency: str
     values: TradeValues
     labour: LabourTable
-    terms: Terms
+    terms: Terms  # with the taxes of their region, and what the customer is
+    valid_until: date
+    taxes: str | None  # the row that the taxes came from
+    exchange_rates: Mapping[str, Exchange]  # into the office's currency, by the other
 
     @property
     def kept(self) -> dict[str, Any]:
@@ -55,11 +65,19 @@ class Basis:
             "labour_table": to_json(self.labour),
             "terms": to_json(self.terms),
             "own_values": own,
-            "versions": {
-                "labour_table": f"{self.labour.id}@{fingerprint(self.labour)}",
-                "terms": f"{self.terms.id}@{fingerprint(self.terms)}",
-            },
+            "exchange_rates": to_json(self.exchange_rates),
+            "versions": self._versions,
         }
+
+    @property
+    def _versions(self) -> dict[str, str]:
+        versions = {
+            "labour_table": f"{self.labour.id}@{fingerprint(self.labour)}",
+            "terms": f"{self.terms.id}@{fingerprint(self.terms)}",
+            "taxes": self.taxes,
+            "exchange_rates": fingerprint(self.exchange_rates) if self.exchange_rates else None,
+        }
+        return {name: version for name, version in versions.items() if version is not None}
 
 
 def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
@@ -75,8 +93,26 @@ def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
         raise Unready(
             f"the labour table is in {labour.currency}, the office quotes in {organisation.currency}"
         )
-    terms = _terms(session, request.terms_id)
-    return Basis(today, day, organisation.currency, values, labour, terms)
+    terms, taxes = taxed(session, _terms(session, request.terms_id), request.tax_date or day)
+    return Basis(
+        today=today,
+        day=day,
+        currency=organisation.currency,
+        values=values,
+        labour=labour,
+        terms=replace(terms, buyer=terms.buyer or _buyer(session, request)),
+        valid_until=today + timedelta(days=request.valid_days or terms.valid_days),
+        taxes=taxes,
+        exchange_rates=rates_into(session, organisation.currency, day).by_currency,
+    )
+
+
+def _buyer(session: Session, request: QuoteRequest) -> Buyer:
+    """What the customer is: a consumer until somebody says that it is a business."""
+    if request.customer is not None:
+        return cast(Buyer, request.customer.get("kind", "consumer"))
+    row = None if request.customer_id is None else rows.find(session, Customer, request.customer_id)
+    return "consumer" if row is None else cast(Buyer, row.kind)
 
 
 def _terms(session: Session, terms_id: UUID | None) -> Terms:

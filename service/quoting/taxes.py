@@ -40,7 +40,7 @@ def rules_of(row: TaxRules) -> Sequence[TaxRule]:
     return store.rules_of(row)
 
 
-def with_taxes(session: Session, terms: Terms, on: date) -> tuple[Terms, str | None]:
+def taxed(session: Session, terms: Terms, on: date) -> tuple[Terms, str | None]:
     """The terms with the taxes of their region on a day, and the id of the row that these came from.
 
     Terms that name no region keep the taxes that they state. Unready where none are held for the region: a

@@ -12,7 +12,9 @@ from sqlalchemy import RowMapping, select
 from sqlalchemy.orm import Session
 
 from service.pricing import model as pricing
+from service.pricing.exchange import in_own_currency
 from service.store import rows
+from service.store.exchange_rates import rates_into
 from service.store.in_force import held
 from service.store.models import ProductRow, Supplier
 from service.store.session import org_of
@@ -26,8 +28,9 @@ def load_price_book(
     job_offers: Collection[UUID] = (),
     chosen: Collection[UUID] = (),
 ) -> pricing.PriceBook:
-    """All that is on sale for `roles` on `price_date` from suppliers who sell in `currency`.
+    """All that is on sale for `roles` on `price_date`, in `currency`.
 
+    Prices of other currencies are converted at the rate of the day; those without one are left out and told.
     The products `chosen` are in the book even where nobody sells them, so that their lack can be told.
     Which list and which agreement count is the rule of `in_force`. Offers for one job count only where they
     are named in `job_offers`.
@@ -39,17 +42,21 @@ def load_price_book(
         ProductRow.role.in_(list(roles)),
         ProductRow.archived_at.is_(None),
         Supplier.archived_at.is_(None),
-        Supplier.currency == currency,
     ).subquery()
     order = (sold.c.supplier_id, sold.c.product_id, sold.c.pack_size, sold.c.min_packs)
     found = session.execute(select(sold).order_by(*order)).mappings().all()
-    return pricing.PriceBook(
+    sellers = _sellers(session, found)
+    rates = rates_into(session, currency, price_date)
+    reached = [row for row in found if rates.reach(sellers[row["supplier_id"]].currency)]
+    book = pricing.PriceBook(
         price_date=price_date,
         currency=currency,
-        suppliers=_suppliers(session, {row["supplier_id"] for row in found}),
-        products=tuple(products_by_ids(session, {*chosen, *(row["product_id"] for row in found)}).values()),
-        offers=_offers(found),
+        suppliers=tuple(_supplier(row) for row in sellers.values() if rates.reach(row.currency)),
+        products=tuple(products_by_ids(session, {*chosen, *(row["product_id"] for row in reached)}).values()),
+        offers=_offers(reached),
+        unconverted=rates.beyond(row.currency for row in sellers.values()),
     )
+    return in_own_currency(book, rates.of({str(row.id): row.currency for row in sellers.values()}))
 
 
 def _offers(found: Sequence[RowMapping]) -> tuple[pricing.Offer, ...]:
@@ -66,9 +73,10 @@ def _offer(key: tuple[Any, ...], items: Sequence[RowMapping]) -> pricing.Offer:
     return pricing.Offer(str(supplier), str(product), pack_size, breaks, str(price_list), split)
 
 
-def _suppliers(session: Session, ids: Iterable[UUID]) -> tuple[pricing.Supplier, ...]:
-    found = sorted(rows.by_ids(session, Supplier, ids).values(), key=lambda row: row.id)
-    return tuple(_supplier(row) for row in found)
+def _sellers(session: Session, found: Sequence[RowMapping]) -> dict[UUID, Supplier]:
+    """The suppliers of these items, ordered by id."""
+    by_id = rows.by_ids(session, Supplier, {row["supplier_id"] for row in found})
+    return dict(sorted(by_id.items()))
 
 
 def _supplier(row: Supplier) -> pricing.Supplier:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -97,3 +99,87 @@ class TestTaxes:
         answer = office.post(TAXES, {**examples.TAXES, "rules": rules})
         assert (answer.status_code, answer.json["errors"][0]["pointer"]) == (422, pointer)
         assert office.get(TAXES).json["items"] == []
+
+
+class TestQuotes:
+    """The demo's job at rates and taxes of other days and places."""
+
+    def terms(self, demo: Office, **other: Any) -> str:
+        body = {name: value for name, value in examples.TERMS.items() if name != "taxes"}
+        made = demo.post("/v1/terms", {**body, "name": f"Terms {other}", "is_default": False, **other})
+        assert made.status_code == 201, made.text
+        return str(made.json["id"])
+
+    def quote(self, demo: Office, **other: Any) -> Any:
+        room = {"rectangle": {"length": 3000, "width": 2000}, "tile": {"length": 300, "width": 300}}
+        body = {"rooms": [{"name": "Hall", **room}], "price_date": "2026-03-02", **other}
+        return demo.post("/v1/quotes", body)
+
+    def test_taxes_are_those_of_the_region_on_the_tax_date(self, demo: Office) -> None:
+        terms = self.terms(demo, tax_region="Sampleland")
+        refused = self.quote(demo, terms_id=terms)
+        assert (refused.status_code, "Sampleland" in refused.text) == (409, True), "never taken to be 0"
+        row = demo.post(TAXES, examples.TAXES).json
+        demo.post(TAXES, {**examples.TAXES, "valid_from": "2026-07-01", "rules": []})
+        made = self.quote(demo, terms_id=terms).json
+        assert made["versions"]["taxes"] == row["id"]
+        told = {tax["percent"]: tax for tax in made["totals"]["taxes"]}
+        assert told.keys() == {"20", "5.5"}
+        assert sum(Decimal(tax["base"]) for tax in told.values()) == Decimal(made["totals"]["net"])
+        assert sum(Decimal(tax["amount"]) for tax in told.values()) == Decimal(made["totals"]["tax"])
+        later = self.quote(demo, terms_id=terms, tax_date="2026-07-01").json
+        assert (later["totals"]["tax"], later["totals"]["net"]) == ("0.00", made["totals"]["net"])
+
+    def test_a_business_customer_accounts_for_a_reversed_tax(self, demo: Office) -> None:
+        demo.post(TAXES, examples.TAXES)
+        terms = self.terms(demo, tax_region="Sampleland")
+        firm = {"name": "Invented firm", "kind": "business"}
+        totals = self.quote(demo, terms_id=terms, customer=firm).json["totals"]
+        assert {(tax["reverse_charge"], tax["amount"], tax["percent"]) for tax in totals["taxes"]} == {
+            (True, "0.00", "0")
+        }
+        assert totals["gross"] == totals["net"]
+
+    def test_a_supplier_of_another_currency_needs_a_rate_and_the_line_shows_it(self, demo: Office) -> None:
+        supplier = {**examples.SUPPLIER, "name": "Supplier abroad (invented)", "currency": "EUR"}
+        seller = demo.post("/v1/suppliers", {**supplier, "delivery_charge": "0"}).json["id"]
+        (membrane, *_) = demo.get("/v1/products?role=membrane").json["items"]
+        head = {**examples.PRICE_LIST, "supplier_id": seller, "valid_until": None}
+        where = demo.post("/v1/price-lists", {**head, "valid_from": "2026-01-01"}).headers["Location"]
+        items = [{"product_id": membrane["id"], "pack_size": "30", "price": "0.37"}]
+        assert demo.put(f"{where}/items", {"items": items}, If_Match="*").status_code == 200
+        assert demo.post(f"{where}/activate", If_Match="*").status_code == 200
+
+        (notice,) = self.quote(demo).json["notices"]
+        assert (notice["rule"], "from EUR to USD" in notice["message"]) == ("exchange_rate", True)
+        rate = add_rate(demo, "2.15", valid_from="2026-03-01")
+        made = self.quote(demo).json
+        (line,) = [line for line in made["lines"] if line["supplier"] == seller]
+        assert (line["cost"], line["exchange"]["rate"], line["exchange"]["id"]) == (
+            "0.7955",
+            "2.15",
+            rate["id"],
+        )
+        assert "exchange_rates" in made["versions"]
+        assert made["notices"] == []
+        customer = demo.get(f"{made['links']['self']}?view=customer")
+        assert "2.15" not in customer.text
+        add_rate(demo, "2.5", valid_from="2026-03-01")
+        assert demo.get(made["links"]["self"]).json["lines"] == made["lines"], "a stored quote stands"
+
+    def test_a_quote_that_outlives_its_prices_says_so_to_the_office_alone(self, demo: Office) -> None:
+        suppliers = {item["name"]: item["id"] for item in demo.get("/v1/suppliers").json["items"]}
+        (grout, *_) = demo.get("/v1/products?role=grout").json["items"]
+        name, seller = sorted(suppliers.items())[0]
+        head = {**examples.PRICE_LIST, "supplier_id": seller, "kind": "promotion", "priority": 5}
+        soon = (datetime.now(UTC) + timedelta(days=20)).date().isoformat()
+        where = demo.post("/v1/price-lists", {**head, "valid_until": soon}).headers["Location"]
+        items = [{"product_id": grout["id"], "pack_size": "5", "price": "0.01"}]
+        assert demo.put(f"{where}/items", {"items": items}, If_Match="*").status_code == 200
+        assert demo.post(f"{where}/activate", If_Match="*").status_code == 200
+        assert self.quote(demo, valid_days=10).json["notices"] == []
+        made = self.quote(demo, valid_days=40).json
+        (notice,) = made["notices"]
+        assert notice["rule"] == "prices_end_first"
+        assert all(word in notice["message"] for word in (name, soon, made["valid_until"]))
+        assert "notices" not in demo.get(f"{made['links']['self']}?view=customer").json

@@ -7,6 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from math import floor
 
+import pytest
 from hypothesis import given
 from hypothesis import settings as examples
 from hypothesis import strategies as st
@@ -34,6 +35,7 @@ ROUNDINGS = st.builds(
     st.sampled_from(["half_up", "half_even"]),
     st.just(2),
     st.sampled_from([None, D("0.05"), D("0.50"), D("1"), D("5")]),
+    st.sampled_from(["total", "line"]),
 )
 UPLIFTS = st.dictionaries(
     st.sampled_from(["tile", "setting", "labour", "delivery", "other", "default"]),
@@ -47,9 +49,13 @@ TERMS = st.builds(
     uplifts=UPLIFTS,
     discount_percent=PERCENT,
     taxes=st.lists(
-        st.builds(TaxRule, st.just("tax"), PERCENT, st.sampled_from(["materials", "labour", "all"])),
+        st.builds(
+            TaxRule, st.just("tax"), PERCENT, st.sampled_from(["materials", "labour", "all"]), st.booleans()
+        ),
         max_size=3,
     ).map(tuple),
+    minimum_charge=st.none() | st.decimals(0, 2000, places=2),
+    buyer=st.sampled_from(["consumer", "business", None]),
     deposit_percent=st.sampled_from([D(0), D(10), D("33.33")]),
     stages=st.sampled_from(
         [(), (D(90),), (D(50), D(40)), (D("33.33"), D("33.34")), (D(20), D(20), D(20))]
@@ -98,7 +104,8 @@ def check_sums(lines: tuple[Line, ...], totals: Totals, terms: Terms) -> None:
     asked = cost + totals.contingency + totals.markup
     assert sum(line.amount for line in lines) == cost
     assert sum(line.price for line in lines if line.kind != "adjustment") == asked
-    assert asked - totals.discount + totals.rounding == totals.net == sum(line.price for line in lines)
+    adjusted = totals.minimum_charge - totals.discount + totals.rounding
+    assert asked + adjusted == totals.net == sum(line.price for line in lines)
     assert sum(tax.amount for tax in totals.taxes) == totals.tax
     assert totals.net + totals.tax == totals.gross
     by_rule = {rule.base: tax.base for rule, tax in zip(terms.taxes, totals.taxes, strict=True)}
@@ -108,23 +115,50 @@ def check_sums(lines: tuple[Line, ...], totals: Totals, terms: Terms) -> None:
         assert totals.deposit + sum(payment.amount for payment in totals.stages) == totals.gross
 
 
-@examples(max_examples=300)
-@given(lines_at_cost(), TERMS)
-def test_totals_are_exact_sums_and_the_order_holds(at_cost: list[Line], terms: Terms) -> None:
+def part_of(values: list[Fraction], rate: Fraction, rounding: Rounding) -> Fraction:
+    """Of the sum, or of each line, as the terms say."""
+    if rounding.per == "line":
+        return sum((rounded(value * rate, rounding) for value in values), Fraction(0))
+    return rounded(sum(values, Fraction(0)) * rate, rounding)
+
+
+def check_order(at_cost: list[Line], terms: Terms) -> None:
+    """Sums are exact, and each step is reckoned on what the step before it gave."""
     lines, totals = total(at_cost, terms)
     check_sums(lines, totals, terms)
-    cost = Fraction(sum((line.amount for line in at_cost), D(0)))
-    assert totals.contingency == rounded(cost * Fraction(terms.contingency_percent) / 100, terms.rounding)
-    asked = Fraction(totals.net + totals.discount - totals.rounding)
-    assert totals.discount == rounded(asked * Fraction(terms.discount_percent) / 100, terms.rounding)
-    if terms.rounding.total_step is not None:
-        step = Fraction(terms.rounding.total_step)
-        assert totals.net == rounded(asked - Fraction(totals.discount), terms.rounding, step)
-    assert totals.retention == rounded(
-        Fraction(totals.gross) * Fraction(terms.retention_percent) / 100, terms.rounding
-    )
+    amounts = [Fraction(line.amount) for line in at_cost]
+    held = Fraction(terms.contingency_percent) / 100
+    assert totals.contingency == part_of(amounts, held, terms.rounding)
+    prices = [Fraction(line.price) for line in lines if line.kind != "adjustment"]
+    off = Fraction(terms.discount_percent) / 100
+    assert totals.discount == part_of(prices, off, terms.rounding)
+    asked = sum(prices, Fraction(0)) - Fraction(totals.discount)
+    least = max(asked, Fraction(terms.minimum_charge or 0))
+    assert totals.minimum_charge == least - asked
+    step = terms.rounding.total_step
+    assert totals.net == (least if step is None else rounded(least, terms.rounding, Fraction(step)))
+    kept = Fraction(totals.gross) * Fraction(terms.retention_percent) / 100
+    assert totals.retention == rounded(kept, terms.rounding)
     for rule, tax in zip(terms.taxes, totals.taxes, strict=True):
-        assert tax.amount == rounded(Fraction(tax.base) * Fraction(rule.percent) / 100, terms.rounding)
+        charged = not (rule.reverse_charge and terms.buyer == "business")
+        assert (tax.reverse_charge, tax.percent) == (not charged, rule.percent if charged else 0)
+        exact = Fraction(tax.base) * Fraction(tax.percent) / 100
+        slack = Fraction(len(at_cost) + 1, 200) if terms.rounding.per == "line" else Fraction(1, 200)
+        assert abs(Fraction(tax.amount) - exact) <= slack
+        assert terms.rounding.per == "line" or tax.amount == rounded(exact, terms.rounding)
+
+
+@examples(max_examples=500)
+@given(lines_at_cost(), TERMS)
+def test_totals_are_exact_sums_and_the_order_holds(at_cost: list[Line], terms: Terms) -> None:
+    check_order(at_cost, terms)
+
+
+@pytest.mark.full
+@examples(max_examples=10_000)
+@given(lines_at_cost(), TERMS)
+def test_ten_thousand_totals_are_exact_sums(at_cost: list[Line], terms: Terms) -> None:
+    check_order(at_cost, terms)
 
 
 @examples(max_examples=300)
@@ -142,16 +176,17 @@ def test_each_price_is_the_amount_with_its_shares_to_a_few_cents(at_cost: list[L
 
 @given(lines_at_cost(), TERMS)
 def test_bases_of_tax_are_in_proportion_to_prices(at_cost: list[Line], terms: Terms) -> None:
-    lines, totals = total(at_cost, terms)
+    """To a minor unit, or where each line has its own part of net, to one for each."""
+    per_line = terms.rounding.per == "line"
+    lines, totals = total(at_cost, replace(terms, discount_percent=D(0)) if per_line else terms)
     priced = [line for line in lines if line.kind != "adjustment"]
     asked = sum((line.price for line in priced), D(0))
     work = sum((line.price for line in priced if line.kind == "labour"), D(0))
     for rule, tax in zip(terms.taxes, totals.taxes, strict=True):
         part = {"all": asked, "labour": work, "materials": asked - work}[rule.base]
         if asked:
-            assert abs(
-                Fraction(tax.base) - Fraction(totals.net) * Fraction(part) / Fraction(asked)
-            ) < Fraction(1, 100)
+            exact = Fraction(totals.net) * Fraction(part) / Fraction(asked)
+            assert abs(Fraction(tax.base) - exact) < Fraction(len(at_cost) if per_line else 1, 100)
 
 
 GOODS = book(

@@ -135,7 +135,13 @@ class TermsSchema(RequestSchema):
         load_default=None,
         metadata={"description": "whose taxes in force on the tax date hold, in place of `taxes`"},
     )
-    buyer = Word("consumer", "business", load_default="consumer")
+    buyer = Word(
+        "consumer",
+        "business",
+        allow_none=True,
+        load_default=None,
+        metadata={"description": "without it what the customer is"},
+    )
     deposit_percent = Percent(load_default=Decimal(0))
     stages = ma.fields.List(ma.fields.Nested(StageSchema), validate=ma.validate.Length(max=20))
     retention_percent = Percent(load_default=Decimal(0))

@@ -27,6 +27,7 @@ class QuoteRequestSchema(JobSchema):
     customer_id = ma.fields.UUID()
     terms_id = ma.fields.UUID(metadata={"description": "without it the organisation's default terms"})
     price_date = ma.fields.Date(metadata={"description": "prices in force on this day; without it today's"})
+    tax_date = ma.fields.Date(metadata={"description": "taxes in force on this day; without it price_date"})
     valid_days = Whole(1, 730)
 
     @ma.validates_schema
@@ -53,11 +54,20 @@ class QuotesQuery(PageQuery):
 class CuttingSchema(AnswerSchema):
     """How the sticks or rolls of a product were found, over all its lines."""
 
-    cost = Money(places=2, minimum=None)
-    bound = Money(places=2, minimum=None, metadata={"description": "no packs for these pieces cost less"})
-    gap = Money(places=2, minimum=None, metadata={"description": "0: proven to be the cheapest"})
+    cost = Money(places=14, minimum=None)
+    bound = Money(places=14, minimum=None, metadata={"description": "no packs for these pieces cost less"})
+    gap = Money(places=14, minimum=None, metadata={"description": "0: proven to be the cheapest"})
     method = ma.fields.String()
     joints = ma.fields.Integer(metadata={"description": "in runs longer than the longest stick or roll"})
+
+
+class ExchangeSchema(AnswerSchema):
+    """The rate by which a line's cost came from the supplier's currency."""
+
+    id = ma.fields.String(metadata={"description": "of the row of /v1/exchange-rates"})
+    currency = ma.fields.String()
+    rate = Exact(metadata={"description": "what one unit of `currency` is worth in the quote's"})
+    valid_from = ma.fields.Date()
 
 
 class LineSchema(AnswerSchema):
@@ -72,7 +82,7 @@ class LineSchema(AnswerSchema):
     product = ma.fields.String(allow_none=True, metadata={"description": "the product's id"})
     packs = ma.fields.Integer(allow_none=True)
     pack_size = Exact(allow_none=True)
-    cost = Money(metadata={"description": "of a pack, an hour or a unit"})
+    cost = Money(places=14, metadata={"description": "of a pack, an hour or a unit"})
     amount = Money(places=2, minimum=None, metadata={"description": "at cost"})
     price = Money(places=2, minimum=None, metadata={"description": "what the customer pays, before discount"})
     price_list = ma.fields.String(allow_none=True)
@@ -80,6 +90,7 @@ class LineSchema(AnswerSchema):
     note = ma.fields.String()
     rooms = ma.fields.List(ma.fields.String())
     cutting = ma.fields.Nested(CuttingSchema, allow_none=True)
+    exchange = ma.fields.Nested(ExchangeSchema, allow_none=True)
 
 
 class TaxSchema(AnswerSchema):
@@ -87,6 +98,7 @@ class TaxSchema(AnswerSchema):
     percent = Exact()
     base = Money(places=2, minimum=None)
     amount = Money(places=2, minimum=None)
+    reverse_charge = ma.fields.Boolean(metadata={"description": "the customer accounts for the tax"})
 
 
 class PaymentSchema(AnswerSchema):
@@ -112,12 +124,24 @@ class TotalsSchema(CustomerTotalsSchema):
     contingency = Money(places=2, minimum=None)
     markup = Money(places=2, minimum=None)
     rounding = Money(places=2, minimum=None)
+    minimum_charge = Money(
+        places=2, minimum=None, metadata={"description": "by how much net was raised to the minimum charge"}
+    )
+
+
+class NoticeSchema(AnswerSchema):
+    """What the office should know of the prices; the customer is not told."""
+
+    rule = ma.fields.String()
+    message = ma.fields.String()
 
 
 class VersionsSchema(AnswerSchema):
     trade_edition = ma.fields.String()
     labour_table = ma.fields.String()
     terms = ma.fields.String()
+    taxes = ma.fields.String(metadata={"description": "the row of /v1/taxes, where terms name a region"})
+    exchange_rates = ma.fields.String(metadata={"description": "of the rates that held, where any did"})
     engine = ma.fields.String()
 
 
@@ -162,6 +186,7 @@ class QuoteSchema(TakeoffSchema):
     customer = ma.fields.Dict(allow_none=True)
     lines = ma.fields.List(ma.fields.Nested(LineSchema))
     totals = ma.fields.Nested(TotalsSchema, allow_none=True)
+    notices = ma.fields.List(ma.fields.Nested(NoticeSchema))
     currency = ma.fields.String()
     price_date = ma.fields.Date()
     valid_until = ma.fields.Date()
@@ -223,6 +248,7 @@ def _for_office(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]:
         **own,
         "lines": LineSchema(many=True).dump(lines),
         "totals": _totals(quote.priced, TotalsSchema),
+        "notices": NoticeSchema(many=True).dump(quote.priced.notices if quote.priced else ()),
     }
 
 

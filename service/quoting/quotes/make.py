@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -18,6 +18,7 @@ from service.quoting.basis import Basis, QuoteRequest, basis_for
 from service.quoting.catalogue import CUSTOMERS, UnknownReference
 from service.quoting.errors import Unpriceable
 from service.quoting.needs import hours_of, needs_of
+from service.quoting.notices import with_notices
 from service.quoting.quotes.actor import Actor
 from service.quoting.quotes.stored import CUSTOMER_FIELDS, StoredQuote, revision_of, stored
 from service.quoting.refusals import without_system
@@ -84,7 +85,7 @@ def price_takeoff(
     book = book_of(session, roles, basis.day, basis.currency, chosen=chosen)
     priced = price(needs, hours_of(takeoff.labour), basis.labour.hourly_cost, book, basis.terms)
     if not priced.gaps:
-        return takeoff, priced
+        return takeoff, with_notices(session, priced, basis.valid_until)
     if any(gap.reason != "no_system" for gap in priced.gaps):
         raise Unpriceable(priced.gaps)
     return without_system(takeoff, priced.gaps), None
@@ -123,7 +124,7 @@ def snapshot_of(reckoned: Reckoned, customer_id: UUID | None) -> store.Snapshot:
         basis=basis.kept,
         lines=priced.lines if priced else (),
         price_date=basis.day,
-        valid_until=basis.today + timedelta(days=request.valid_days or basis.terms.valid_days),
+        valid_until=basis.valid_until,
         currency=basis.currency,
         net=totals.net if totals else None,
         tax=totals.tax if totals else None,
