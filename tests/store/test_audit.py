@@ -30,17 +30,16 @@ ROW_BY_ROW = [
     (factories.TaxRulesFactory, "tax"),
     (factories.ExchangeRateFactory, "exchange_rate"),
 ]
-MAKE_NO_PRICE = {
-    "alembic_version",
+MAKE_NO_PRICE = (
     "api_keys",
     "audit_entries",
     "customers",
     "idempotency_keys",
-    "quotes",
-    "quote_counters",
-    "quote_lines",
-    "quote_revisions",
-}
+    "quote",
+    "webhook",
+    "repricing",
+)
+"""How the names of the tables begin that prices do not come from."""
 
 
 def noted(session: OfficeSession, **asked: Any) -> list[AuditEntry]:
@@ -62,7 +61,8 @@ def test_no_table_that_prices_come_from_is_left_out(connection: Connection) -> N
     """A table that comes later is either noted or named here as one that makes no price."""
     triggered = text("SELECT tgrelid::regclass::text FROM pg_trigger WHERE tgname LIKE 'noted%'")
     tables = set(connection.scalars(triggered))
-    assert tables == {*Base.metadata.tables} - MAKE_NO_PRICE, "give it a trigger as the audit's revision does"
+    expected = {name for name in Base.metadata.tables if not name.startswith(MAKE_NO_PRICE)}
+    assert tables == expected, "give it a trigger as the audit's revision does, or name it above"
 
 
 def test_a_change_tells_old_and_new_of_what_differs(session: OfficeSession) -> None:
