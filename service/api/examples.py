@@ -46,6 +46,7 @@ QUOTE: Example = {
     "valid_days": 30,
 }
 QUOTE_PATCH: Example = {"valid_days": 14, "site": {"floor": 0}}
+VARIATION: Example = {"rooms": [UTILITY_ROOM], "valid_days": 14}
 ISSUE: Example = {"accept_assumptions": []}
 ACCEPT: Example = {
     "revision": 1,

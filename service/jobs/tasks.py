@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import cast
 from uuid import UUID
 
@@ -10,6 +11,7 @@ from sqlalchemy import Engine
 
 from service.jobs.rescue import rescue_stalled
 from service.quoting import price_changes
+from service.quoting.quotes import expire
 from service.store import idempotency
 from service.store.queue import NOTE_PRICE_CHANGE
 from service.store.session import transaction
@@ -39,6 +41,11 @@ def purge_answers(context: JobContext, timestamp: int) -> None:
         idempotency.purge_expired(session)
 
 
+def expire_quotes(context: JobContext, timestamp: int) -> None:
+    """Each quarter of an hour, as time zones begin their days: expire the offers that ran out."""
+    expire.expire_due(_engine(context), datetime.now(UTC))
+
+
 async def rescue_jobs(context: JobContext, timestamp: int) -> None:
     """Each minute: put back the jobs whose worker has died. No lock: a stalled rescue would stop the next."""
     await rescue_stalled(context.app.job_manager)
@@ -51,5 +58,10 @@ async def forget_jobs(context: JobContext, timestamp: int) -> None:
     )
 
 
-PERIODIC = {purge_answers: "17 * * * *", rescue_jobs: "* * * * *", forget_jobs: "23 3 * * *"}
+PERIODIC = {
+    purge_answers: "17 * * * *",
+    expire_quotes: "*/15 * * * *",
+    rescue_jobs: "* * * * *",
+    forget_jobs: "23 3 * * *",
+}
 """When, in cron's notation and UTC."""

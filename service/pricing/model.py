@@ -166,6 +166,14 @@ class Allowance:
 
 
 @dataclass(frozen=True, slots=True)
+class DayWork:
+    """What the customer pays for an hour beyond what was quoted, net of tax."""
+
+    name: str
+    hourly_price: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class Rounding:
     """`minor` decimals of the currency; a `total_step` above one minor unit rounds net by one line.
 
@@ -200,6 +208,7 @@ class Terms:
     allowances: tuple[Allowance, ...] = ()
     rounding: Rounding = Rounding()
     buying: Buying = field(default_factory=Buying)
+    day_work: tuple[DayWork, ...] = ()  # told beside a quote, in none of its totals
 
 
 @dataclass(frozen=True, slots=True)

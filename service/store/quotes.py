@@ -128,6 +128,26 @@ def give_number(session: Session, quote: Quote, year: int) -> str:
     return str(number)
 
 
+def give_variation_number(session: Session, quote: Quote, parent: Quote) -> None:
+    """Number a variation after its parent, which the caller has locked: Q-2026-0001-V1, -V2 ..."""
+    earlier = select(func.count()).where(Quote.org_id == org_of(session), Quote.parent_id == parent.id)
+    quote.number = f"{parent.number}-V{session.scalar(earlier)}"
+    session.flush()
+
+
+def offices_with_run_out(session: Session) -> Sequence[UUID]:
+    """Organisations that may have offers past their last day; seen by office_batch bound to none."""
+    return session.scalars(select(Quote.org_id).where(Quote.state == "issued").distinct()).all()
+
+
+def lock_run_out(session: Session, today: date) -> Sequence[Quote]:
+    """The organisation's offers past their last day, but for those that somebody is changing just now."""
+    query = select(Quote).where(
+        Quote.org_id == org_of(session), Quote.state == "issued", Quote.valid_until < today
+    )
+    return session.scalars(query.with_for_update(skip_locked=True)).all()
+
+
 def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: Snapshot) -> None:
     fields = {name: getattr(snapshot, name) for name in snapshot.__slots__ if name != "lines"}
     rows.add(session, QuoteRevision, quote_id=quote_id, revision=revision, **fields)

@@ -254,3 +254,78 @@ def test_all_rooms_are_the_whole_figure(demo: Office, issued: TestResponse) -> N
     totals = issued.json["totals"]
     assert (told["net"], told["tax"], told["gross"]) == (totals["net"], totals["tax"], totals["gross"])
     assert (told["whole"], "lines" in told) == (True, False)
+
+
+def test_what_changes_after_acceptance_is_a_variation(demo: Office, issued: TestResponse) -> None:
+    where = f"/v1/quotes/{issued.json['id']}/variations"
+    extra = {"rooms": JOB["rooms"][:1]}
+    assert demo.post(where, extra).status_code == 409
+    accepted = step(demo, issued, "accept", ACCEPT).json
+    numbers = []
+    for key in ("one", "two", "two"):
+        made = demo.post(where, extra, Idempotency_Key=key)
+        assert made.status_code == 201, made.text
+        numbers.append(made.json["number"])
+        assert (made.json["parent_id"], made.json["state"]) == (accepted["id"], "draft")
+    number = accepted["number"]
+    assert numbers == [f"{number}-V1", f"{number}-V2", f"{number}-V2"]
+    assert demo.get(f"/v1/quotes/{accepted['id']}").json == accepted
+    assert len(demo.get(f"/v1/quotes?parent_id={accepted['id']}").json["items"]) == 2
+    assert step(demo, made, "issue").status_code == 200
+    assert step(demo, made, "accept", ACCEPT).status_code == 200
+    assert demo.post(f"/v1/quotes/{made.json['id']}/variations", extra).status_code == 409
+    assert demo.post("/v1/quotes", extra).json["number"] == number.replace("0001", "0002")
+
+
+def test_a_quote_tells_the_day_work_rates_of_its_terms(demo: Office, clock: object) -> None:
+    item = demo.get("/v1/terms").json["items"][0]
+    rates = [{"name": "Tiler", "hourly_price": "68.00"}]
+    kept = {name: value for name, value in item.items() if name not in ("id", "created_at", "version")}
+    changed = demo.put(f"/v1/terms/{item['id']}", {**kept, "day_work": rates}, If_Match="*")
+    assert changed.status_code == 200, changed.text
+    made = demo.post("/v1/quotes", JOB)
+    assert made.json["day_work"] == rates
+    assert demo.get(f"{made.headers['Location']}?view=customer").json["day_work"] == rates
+
+
+def test_quotes_are_found_by_what_the_office_looks_for(
+    demo: Office, clock: Callable[[datetime], None], demo_tiles: dict[str, str]
+) -> None:
+    tile = next(iter(demo_tiles.values()))
+    rooms = [{**JOB["rooms"][0], "tile": {"product": tile}}]
+    one = demo.post("/v1/quotes", {**JOB, "customer": {"name": "A. Customer"}})
+    two = demo.post("/v1/quotes", {"rooms": rooms, "valid_days": 90})
+    assert step(demo, one, "issue").status_code == 200
+    customer = demo.get("/v1/quotes").json["items"][1]["customer_id"]
+    today = datetime.now(UTC).date()
+
+    def found(query: str) -> list[str]:
+        answer = demo.get(f"/v1/quotes?{query}")
+        assert answer.status_code == 200, answer.text
+        return [item["id"] for item in answer.json["items"]]
+
+    first, second = one.json["id"], two.json["id"]
+    for query, expected in {
+        "state=issued": [first],
+        "state=draft": [second],
+        f"customer_id={customer}": [first],
+        f"product_id={tile}": [second],
+        "valid_from=2026-06-12": [second],
+        "valid_to=2026-06-11": [first],
+        f"created_from={today - timedelta(days=1)}": [second, first],
+        f"created_from={today + timedelta(days=2)}": [],
+        f"created_to={today - timedelta(days=2)}": [],
+        f"state=issued&product_id={tile}": [],
+    }.items():
+        assert found(query) == expected, query
+    assert demo.get("/v1/quotes?created_from=soon").status_code == 422
+
+
+def test_pages_stay_right_while_quotes_are_added(demo: Office, clock: object) -> None:
+    first = [demo.post("/v1/quotes", JOB).json["id"] for _ in range(3)][::-1]
+    page = demo.get("/v1/quotes?limit=2").json
+    added = demo.post("/v1/quotes", JOB).json["id"]
+    rest = demo.get(f"/v1/quotes?limit=2&cursor={page['next']}").json
+    seen = [item["id"] for item in (*page["items"], *rest["items"])]
+    assert (seen, rest["next"]) == (first, None)
+    assert added not in seen

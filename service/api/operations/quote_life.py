@@ -8,6 +8,7 @@ from uuid import UUID
 from flask import Response
 
 from service.api import examples
+from service.api.framework.body import request_json
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import caller, now, session
 from service.api.framework.patch import whole_or_patched
@@ -25,6 +26,7 @@ from service.quoting.quotes import Actor, StoredQuote, get_quote
 from service.quoting.quotes import answer as answers
 from service.quoting.quotes import issue as issuing
 from service.quoting.quotes import revise as revising
+from service.quoting.quotes import vary as varying
 from service.quoting.quotes.part import Scope
 from service.store.life import as_text
 
@@ -178,6 +180,31 @@ def get_quote_revision(quote_id: UUID, revision: int, query: dict[str, Any]) -> 
     """A revision as it was written; `state` is its own. The ETag is the quote's."""
     quote = get_quote(session(), quote_id, revision)
     return reply(quote_answer(quote, query["view"]), 200, tagged(quote.version))
+
+
+@routes.operation(
+    "POST",
+    f"{ONE}/variations",
+    "Quote a variation",
+    scope="quotes",
+    body=QuoteRequestSchema,
+    query=ViewQuery,
+    answer=QuoteSchema,
+    status=201,
+    example=examples.VARIATION,
+    stores=True,
+    headers=("Location", "ETag"),
+    problems=(404,),
+)
+def vary_quote(quote_id: UUID, body: dict[str, Any], query: dict[str, Any]) -> Response:
+    """What changes after acceptance, as a quote of its own under the accepted one, numbered after it.
+
+    It is issued and accepted like any other; the accepted quote stays as it is. `day_work` holds the rates
+    of its terms for hours beyond it.
+    """
+    quote = varying.vary(session(), quote_id, request_of(body, request_json()), actor())
+    headers = {"Location": f"/v1/quotes/{quote.id}", **tagged(quote.version)}
+    return reply(quote_answer(quote, query["view"]), 201, headers)
 
 
 def _patched(quote_id: UUID, said: Any) -> dict[str, Any]:

@@ -117,6 +117,13 @@ class RoundingSchema(RequestSchema):
     )
 
 
+class DayWorkSchema(RequestSchema):
+    """The price of an hour beyond what was quoted, net of tax."""
+
+    name = Text(80, required=True)
+    hourly_price = Money(required=True)
+
+
 class TermsSchema(RequestSchema):
     """Contingency, markup, discount, taxes, payments and rounding."""
 
@@ -148,6 +155,11 @@ class TermsSchema(RequestSchema):
     valid_days = Whole(1, 730, load_default=30)
     allowances = ma.fields.List(ma.fields.Nested(AllowanceSchema), validate=ma.validate.Length(max=50))
     rounding = ma.fields.Nested(RoundingSchema)
+    day_work = ma.fields.List(
+        ma.fields.Nested(DayWorkSchema),
+        validate=ma.validate.Length(max=10),
+        metadata={"description": "rates for hours beyond what is quoted"},
+    )
 
     @ma.validates_schema
     def _stages_fit(self, data: dict[str, Any], **_: Any) -> None:

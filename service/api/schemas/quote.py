@@ -136,6 +136,11 @@ class NoticeSchema(AnswerSchema):
     message = ma.fields.String()
 
 
+class DayWorkRateSchema(AnswerSchema):
+    name = ma.fields.String()
+    hourly_price = Money()
+
+
 class VersionsSchema(AnswerSchema):
     trade_edition = ma.fields.String()
     labour_table = ma.fields.String()
@@ -183,6 +188,9 @@ class QuoteSchema(TakeoffSchema):
         allow_none=True, metadata={"description": "the accepted quote that this varies"}
     )
     acceptance = ma.fields.Nested(AcceptanceSchema, allow_none=True)
+    day_work = ma.fields.List(
+        ma.fields.Nested(DayWorkRateSchema), metadata={"description": "for hours beyond this quote, net"}
+    )
     customer = ma.fields.Dict(allow_none=True)
     lines = ma.fields.List(ma.fields.Nested(LineSchema))
     totals = ma.fields.Nested(TotalsSchema, allow_none=True)
@@ -209,6 +217,7 @@ HEAD = (
     "current_revision",
     "offered_revision",
     "parent_id",
+    "day_work",
     "currency",
     "price_date",
     "valid_until",

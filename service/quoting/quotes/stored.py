@@ -10,7 +10,7 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
-from service.pricing.model import Priced
+from service.pricing.model import DayWork, Priced
 from service.quoting.errors import NotFound
 from service.quoting.snapshot import from_json
 from service.store import quotes as store
@@ -49,6 +49,7 @@ class StoredQuote:
     customer_id: UUID | None = None
     issued_at: datetime | None = None
     acceptance: Mapping[str, Any] | None = None
+    day_work: tuple[DayWork, ...] = ()
 
     @property
     def customer(self) -> Mapping[str, Any] | None:
@@ -110,6 +111,7 @@ def stored(
         customer_id=revision.customer_id,
         issued_at=issued.at if issued else None,
         acceptance=_acceptance(happened[-1]),
+        day_work=from_json(revision.basis.get("terms", {}).get("day_work", []), tuple[DayWork, ...]),
     )
 
 

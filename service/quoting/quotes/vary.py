@@ -1,0 +1,38 @@
+"""Work that changes after acceptance: a quote of its own under the accepted one."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from sqlalchemy.orm import Session
+
+from service.quoting.basis import QuoteRequest
+from service.quoting.errors import Conflict
+from service.quoting.quotes.actor import Actor
+from service.quoting.quotes.make import customer_of, reckon, snapshot_of
+from service.quoting.quotes.step import locked, unlocked
+from service.quoting.quotes.stored import StoredQuote, revision_of, stored
+from service.store import quotes as store
+from service.store.models import Quote
+
+
+def vary(session: Session, parent_id: UUID, request: QuoteRequest, actor: Actor) -> StoredQuote:
+    """A draft numbered after its parent, for the parent's customer unless another is named.
+
+    Conflict unless the parent is accepted: what is not accepted yet is revised.
+    """
+    _variable(unlocked(session, parent_id, None))
+    reckoned = reckon(session, request, actor.now)
+    known = unlocked(session, parent_id, None).customer_id
+    snapshot = snapshot_of(reckoned, customer_of(session, request, known))
+    parent = locked(session, parent_id, None)  # held to the end, so that variations are counted one by one
+    quote = store.add_quote(session, snapshot, actor.says(), parent.id)
+    store.give_variation_number(session, quote, parent)
+    return stored(session, quote, revision_of(session, quote, 1), reckoned.takeoff, reckoned.priced)
+
+
+def _variable(parent: Quote) -> None:
+    if parent.state != "accepted":
+        raise Conflict(f"the quote is {parent.state}, and only an accepted one is varied; revise it instead")
+    if parent.parent_id is not None:
+        raise Conflict("a variation is not varied itself; add another to the quote that it varies")
