@@ -10,6 +10,7 @@ from service.api.framework.api import ProblemApi
 from service.api.operations import (
     audit,
     catalogue,
+    customers,
     documents,
     exchange_rates,
     keys,
@@ -34,6 +35,7 @@ ROUTES = (
     takeoffs.takeoffs,
     quotes.quotes,
     documents.routes,
+    customers.routes,
     lists.routes,
     quote_life.routes,
     variants.routes,

@@ -58,6 +58,7 @@ STEPS = {
     "decline_quote",
     "withdraw_quote",
     "revise_quote",
+    "erase_customer",
 }
 
 

@@ -1,0 +1,48 @@
+"""Customers' personal data: where they lie, and how they are erased."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from sqlalchemy import func, text
+from sqlalchemy.orm import Session
+
+from service.store import rows
+from service.store.models import Customer
+from service.store.session import org_of
+
+ERASED_NAME = "Erased"
+
+PURGE = text("""
+DELETE FROM idempotency_keys AS kept
+WHERE org_id = :org_id AND EXISTS (
+    SELECT FROM (
+        SELECT CAST(:id AS uuid) UNION ALL
+        SELECT id FROM quotes WHERE org_id = :org_id AND customer_id = :id
+    ) AS named (id)
+    WHERE position(convert_to(named.id::text, 'UTF8') IN kept.body) > 0
+)
+""")
+
+
+def erase(session: Session, customer_id: UUID, version: int | None) -> Customer | None:
+    """Replace all that tells who the customer is; None where the row is not at `version` any more.
+
+    Stored answers of requests that tell of them or of their quotes go too.
+    """
+    erased = rows.change(
+        session,
+        Customer,
+        customer_id,
+        version,
+        name=ERASED_NAME,
+        email=None,
+        phone=None,
+        address={},
+        note="",
+        tax_number=None,
+        erased_at=func.now(),
+    )
+    if erased is not None:
+        session.execute(PURGE, {"org_id": org_of(session), "id": customer_id})
+    return erased
