@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from operator import add
 
 from service.pricing.model import Line, LineKind, Priced
 from service.pricing.money import apportion
@@ -58,16 +59,21 @@ def _added(one: Shown, other: Shown) -> Shown:
 
 
 def room_shares(priced: Priced, rooms: Sequence[RoomTakeoff]) -> tuple[Decimal, ...]:
-    """Each room's part of net. What serves several rooms is shared out by their floor areas, to the cent."""
-    weights = [Decimal(str(room.measures.floor_area_m2)) for room in rooms]
+    """Each room's part of net, in whole minor units.
+
+    What serves several rooms is shared out by their floor areas; discount and rounding follow the prices.
+    """
+    areas = [Decimal(str(room.measures.floor_area_m2)) for room in rooms]
     unit = smallest_unit(priced)
     shares = [ZERO] * len(rooms)
     for line in priced.lines:
-        served = _serving(line, rooms)
-        parts = apportion(line.price, [weights[place] for place in served], unit)
-        for place, part in zip(served, parts, strict=True):
-            shares[place] += part
-    return tuple(shares)
+        if line.kind != "adjustment":
+            served = _serving(line, rooms)
+            parts = apportion(line.price, [areas[place] for place in served], unit)
+            for place, part in zip(served, parts, strict=True):
+                shares[place] += part
+    changed = sum((line.price for line in priced.lines if line.kind == "adjustment"), ZERO)
+    return tuple(map(add, shares, apportion(changed, shares, unit)))
 
 
 def _serving(line: Line, rooms: Sequence[RoomTakeoff]) -> list[int]:
