@@ -18,7 +18,7 @@ from service.store import rows
 from service.store.models import Customer, Quote, QuoteEvent, QuoteRevision
 from service.takeoff.answer import Takeoff
 
-CUSTOMER_FIELDS = ("name", "email", "phone", "address", "note")
+CUSTOMER_FIELDS = ("name", "email", "phone", "address", "note", "kind", "locale", "tax_number")
 
 
 @dataclass(frozen=True, slots=True)

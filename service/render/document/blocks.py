@@ -17,7 +17,8 @@ class Words:
 
     text: str
     lang: str = ""
-    head: str = ""  # set before it, in the document's language
+    head: str = ""  # set before it and strong, in the document's language
+    where: str = ""  # set behind the head, in brackets
 
 
 @dataclass(frozen=True, slots=True)

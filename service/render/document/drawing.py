@@ -20,7 +20,7 @@ CREWS_OWN = frozenset({"block", "piece-ids", "membrane-seams"})
 """Layers that the crew needs and a customer does not."""
 IN_ENGLISH = frozenset({"doorway-words", "obstruction-words", "open-edges"})
 """Groups with words of the drawing's own."""
-WIDEST, HIGHEST = 84.0, 72.0
+WIDEST, HIGHEST = 84.0, 60.0
 """The largest drawing beside a room's facts [mm]."""
 LARGEST_LETTERS = 2.0
 """By how much words grow at most, where the drawing is made smaller."""

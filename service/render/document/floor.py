@@ -147,14 +147,18 @@ def _finding(speak: Tongue, offer: Offer, finding: Finding, names: tuple[str, ..
     head = word(speak, RULES, finding.rule)
     if finding.verdict == "refuse":
         head = speak.say("{rule} (must not be built so)", rule=head)
-    if len(offer.takeoff.rooms) > 1:
-        every = len(names) == len({answer.name for answer in offer.takeoff.rooms})
-        where = speak.say("all rooms") if every else ", ".join(isolated(name) for name in names)
-        head = f"{head}, {where}"
     said = speak.fixed(finding.message)
     source = untagged(finding.source)
     source = "" if source in UNSAID_SOURCES else f" ({source})"
-    return replace(said, text=said.text + source, head=head)
+    return replace(said, text=said.text + source, head=head, where=_where(speak, offer, names))
+
+
+def _where(speak: Tongue, offer: Offer, names: tuple[str, ...]) -> str:
+    """The rooms meant; nothing where there is but one."""
+    known = {answer.name for answer in offer.takeoff.rooms}
+    if len(offer.takeoff.rooms) == 1:
+        return ""
+    return speak.say("all rooms") if known == set(names) else ", ".join(map(isolated, names))
 
 
 def assumptions(speak: Tongue, offer: Offer) -> Section:
