@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
-from service.quoting import catalogue
+from service.quoting import catalogue, office
 from service.quoting.catalogue import Kind, UnknownReference, Versions
 from service.quoting.errors import Conflict
+from service.store import price_changes, rows
 from service.store import price_lists as store
-from service.store import rows
 from service.store.models import PriceItem, PriceList, ProductRow, Supplier
 
 PRICE_LISTS = Kind("price list", PriceList)
@@ -26,14 +29,14 @@ def add(session: Session, values: Mapping[str, Any]) -> PriceList:
 
 def replace(session: Session, list_id: UUID, expected: Versions, values: Mapping[str, Any]) -> PriceList:
     """Another head for a draft."""
-    _draft(session, list_id)
+    draft(session, list_id)
     _supplier(session, values)
     return catalogue.replace(session, PRICE_LISTS, list_id, expected, values)
 
 
 def remove(session: Session, list_id: UUID, expected: Versions) -> None:
     """Delete a draft with its prices."""
-    _draft(session, list_id)
+    draft(session, list_id)
     catalogue.remove(session, PRICE_LISTS, list_id, expected)
 
 
@@ -46,7 +49,7 @@ def replace_items(
     session: Session, list_id: UUID, expected: Versions, prices: Sequence[Mapping[str, Any]]
 ) -> tuple[PriceList, Sequence[PriceItem]]:
     """Write a draft's prices in place of those it had."""
-    _draft(session, list_id)
+    draft(session, list_id)
     _products(session, prices)
     changed = catalogue.replace(session, PRICE_LISTS, list_id, expected, {})
     with catalogue.clashes(PRICE_LISTS.word):
@@ -54,20 +57,69 @@ def replace_items(
     return changed, store.items_of(session, list_id)
 
 
-def activate(session: Session, list_id: UUID, expected: Versions) -> PriceList:
-    """Put a draft in force from its day on; from then on its prices stand."""
-    _draft(session, list_id)
+@dataclass(frozen=True, slots=True)
+class Consent:
+    """When a list is to hold from, None for its first day on, and what the office says it has seen."""
+
+    at: datetime | None = None
+    accept_rejected: bool = False
+    confirm_jumps: bool = False
+
+
+def activate(
+    session: Session, list_id: UUID, expected: Versions, consent: Consent | None = None
+) -> PriceList:
+    """Put a draft in force; from then on its prices stand.
+
+    Conflict where rows of its import were left out, or prices move by more than the organisation's limit, and
+    neither is consented to.
+    """
+    consent = consent or Consent()
+    price_list = draft(session, list_id)
     version = catalogue.at_version(session, PRICE_LISTS, list_id, expected)
+    _seen(session, price_list, consent)
+    _not_before_first_day(session, price_list, consent.at)
     try:
         with catalogue.clashes(PRICE_LISTS.word):
-            return catalogue.fresh(store.activate(session, list_id, version))
+            return catalogue.fresh(store.activate(session, list_id, version, consent.at))
     except store.PriceListFault as fault:
         raise Conflict(str(fault)) from fault
 
 
-def _draft(session: Session, list_id: UUID) -> None:
-    if catalogue.get(session, PRICE_LISTS, list_id).state != "draft":
+def withdraw(session: Session, list_id: UUID, expected: Versions) -> PriceList:
+    """Take an active list out of force from now on; what it held until now can still be asked."""
+    if catalogue.get(session, PRICE_LISTS, list_id).state != "active":
+        raise Conflict("only an active list can be withdrawn")
+    version = catalogue.at_version(session, PRICE_LISTS, list_id, expected)
+    return catalogue.fresh(store.withdraw(session, list_id, version))
+
+
+def draft(session: Session, list_id: UUID) -> PriceList:
+    """The list, where it is still a draft; Conflict where it is not."""
+    price_list = catalogue.get(session, PRICE_LISTS, list_id)
+    if price_list.state != "draft":
         raise Conflict("only a draft can be changed; write a new list instead")
+    return price_list
+
+
+def _seen(session: Session, price_list: PriceList, consent: Consent) -> None:
+    if price_list.rejected_rows and not consent.accept_rejected:
+        left_out = f"{price_list.rejected_rows} rows of the list's import were left out"
+        raise Conflict(f"{left_out}; activate with accept_rejected if the list is to go live without them")
+    if consent.confirm_jumps:
+        return
+    jumps, limit = price_changes.jumps_of(session, price_list)
+    if jumps:
+        moved = f"{jumps} prices move by more than {limit.normalize():f} percent"
+        raise Conflict(f"{moved}; activate with confirm_jumps if they are right")
+
+
+def _not_before_first_day(session: Session, price_list: PriceList, at: datetime | None) -> None:
+    if at is None:
+        return
+    zone = ZoneInfo(office.organisation(session).time_zone)
+    if at.astimezone(zone).date() < price_list.valid_from:
+        raise UnknownReference("/at", "Before the list's first day.")
 
 
 def _supplier(session: Session, values: Mapping[str, Any]) -> None:

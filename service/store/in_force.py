@@ -105,6 +105,7 @@ def _with_agreement(org_id: UUID, day: date, held: Any) -> Any:
             item.pack_size,
             item.min_packs,
             item.split,
+            item.price.label("list_net"),
             price.label("price"),
             agreed.c.id.label("agreement_id"),
         )

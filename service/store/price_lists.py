@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from decimal import Decimal
 from uuid import UUID
 
@@ -48,19 +49,33 @@ def items_of(session: Session, list_id: UUID) -> Sequence[PriceItem]:
     ).all()
 
 
-def activate(session: Session, list_id: UUID, version: int | None) -> PriceList | None:
-    """Put a draft list in force and have the quotes looked through that hold its products.
+def activate(
+    session: Session, list_id: UUID, version: int | None, at: datetime | None = None
+) -> PriceList | None:
+    """Put a draft list in force, from its first day or from `at` on, and have the quotes looked through.
 
     None where the list is not at `version`. PriceListFault where it has no prices or a pack without a price
     from the first pack on; IntegrityError where it is no draft, or where the supplier has an active list of
-    the same kind from the same day.
+    the same kind (and reference) from the same day. Quotes are looked through when it begins to hold.
     """
-    changed = rows.change(session, PriceList, list_id, version, state="active", activated_at=func.now())
+    changed = rows.change(
+        session, PriceList, list_id, version, state="active", activated_at=func.now(), holds_from=at
+    )
     if changed is None:
         return None
     _check(session, changed)
-    enqueue(session, NOTE_PRICE_CHANGE, {"org_id": str(org_of(session)), "price_list_id": str(list_id)})
+    _look_through_quotes(session, list_id, at)
     return changed
+
+
+def withdraw(session: Session, list_id: UUID, version: int | None) -> PriceList | None:
+    """Take an active list out of force from now on; None where it is not at `version`."""
+    return rows.change(session, PriceList, list_id, version, state="withdrawn", withdrawn_at=func.now())
+
+
+def _look_through_quotes(session: Session, list_id: UUID, at: datetime | None) -> None:
+    args = {"org_id": str(org_of(session)), "price_list_id": str(list_id)}
+    enqueue(session, NOTE_PRICE_CHANGE, args, at=at)
 
 
 def _check(session: Session, price_list: PriceList) -> None:

@@ -5,6 +5,7 @@ Commit keeps both the work and its job, rollback neither. Tasks are named by str
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from procrastinate import App
@@ -19,20 +20,31 @@ _deferrer = App(
 )  # never opened: each job goes through the session's connection
 
 
-def enqueue(session: Session, task: str, args: dict[str, Any], queueing_lock: str | None = None) -> bool:
-    """Defer one job; False where one with the same queueing lock already waits."""
+def enqueue(
+    session: Session,
+    task: str,
+    args: dict[str, Any],
+    queueing_lock: str | None = None,
+    at: datetime | None = None,
+) -> bool:
+    """Defer one job, for now or for later; False where one with the same queueing lock already waits."""
     if queueing_lock is None:
-        _defer(session, task, args, None)
+        _defer(session, task, args, None, at)
         return True
     try:
         with session.begin_nested():  # a clash must not abort the caller's transaction
-            _defer(session, task, args, queueing_lock)
+            _defer(session, task, args, queueing_lock, at)
     except AlreadyEnqueued:
         return False
     return True
 
 
-def _defer(session: Session, task: str, args: dict[str, Any], queueing_lock: str | None) -> None:
+def _defer(
+    session: Session, task: str, args: dict[str, Any], queueing_lock: str | None, at: datetime | None
+) -> None:
     # session.connection() begins the transaction: on a connection taken otherwise the job could be lost
     connection = session.connection().connection.driver_connection
-    _deferrer.configure_task(task, queueing_lock=queueing_lock, connection=connection).defer(**args)
+    job = _deferrer.configure_task(
+        task, queueing_lock=queueing_lock, schedule_at=at, connection=connection
+    )
+    job.defer(**args)

@@ -10,7 +10,7 @@ import marshmallow as ma
 from service.api.framework.fields import Exact, Keyed, Money, Percent, Text, Whole, Word, finite
 from service.api.framework.pages import PageQuery
 from service.api.framework.schema import AnswerSchema, RequestSchema
-from service.api.schemas.roles import UNIT_OF_ROLE
+from service.pricing.roles import UNIT_OF_ROLE
 
 MAX_ITEMS = 5000
 TILE_MEASURES = ("length_mm", "width_mm", "thickness_mm")

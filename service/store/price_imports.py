@@ -1,0 +1,182 @@
+"""A file's rows by COPY into a table of the transaction's own, then matched, checked, compared in sets.
+
+Row-level security refuses COPY into tables that it guards, hence the temporary one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any, NamedTuple
+from uuid import UUID
+
+from sqlalchemy import text
+from sqlalchemy.orm import Session
+
+from service.store.ids import new_id
+from service.store.session import org_of
+
+
+class Staged(NamedTuple):
+    """A row of a file, its cells read: a net `price` of a pack, or a `list_price` per pack, unit or m2."""
+
+    row_number: int
+    code: str | None
+    name: str | None
+    pack_size: Decimal | None
+    min_packs: int
+    price: Decimal | None
+    list_price: Decimal | None
+    per: str
+    m2_per_pack: Decimal | None
+    percent: Decimal
+    percent_from: str | None
+    discount_group: str | None
+    role: str | None
+    unit: str | None
+    weight_kg: Decimal | None
+
+
+STAGE = """
+DROP TABLE IF EXISTS pg_temp.price_import, pg_temp.price_import_checked;
+CREATE TEMPORARY TABLE price_import (
+    row_number integer, code text, name text, pack_size numeric, min_packs integer, price numeric,
+    list_price numeric, per text, m2_per_pack numeric, percent numeric, percent_from text,
+    discount_group text, role text, unit text, weight_kg numeric, item_id uuid
+) ON COMMIT DROP
+"""
+
+UNKNOWN = text("""
+SELECT DISTINCT ON (coalesce(t.code, t.name)) t.row_number, t.code, t.name, t.role, t.unit, t.weight_kg
+FROM price_import t
+WHERE NOT EXISTS (
+    SELECT FROM products p WHERE p.org_id = :org_id AND p.archived_at IS NULL
+    AND CASE WHEN t.code IS NULL THEN p.name = t.name ELSE p.code = t.code END
+)
+ORDER BY coalesce(t.code, t.name), t.row_number
+""")
+
+ADD_PRODUCTS = text("""
+INSERT INTO products (org_id, id, role, name, code, unit, weight_kg)
+VALUES (:org_id, :id, :role, :name, :code, :unit, :weight_kg)
+ON CONFLICT (org_id, name) DO NOTHING
+""")
+
+CHECK = text("""
+CREATE TEMPORARY TABLE price_import_checked ON COMMIT DROP AS
+WITH codes AS (
+    SELECT code, (array_agg(id ORDER BY id))[1] AS id, count(*) AS products
+    FROM products WHERE org_id = :org_id AND archived_at IS NULL AND code IS NOT NULL GROUP BY code
+), matched AS (
+    SELECT t.row_number, t.item_id, t.code, t.name, t.min_packs, t.price, t.list_price, t.per, t.percent,
+        t.percent_from, t.discount_group, t.m2_per_pack, p.id AS product_id, codes.products,
+        round(coalesce(t.pack_size, p.pack_content), 4) AS pack_size,
+        p.unit, p.attributes
+    FROM price_import t
+    LEFT JOIN codes ON codes.code = t.code
+    LEFT JOIN products p ON p.org_id = :org_id AND p.archived_at IS NULL
+        AND (p.id = codes.id OR t.code IS NULL AND p.name = t.name)
+), measured AS (
+    SELECT *, CASE
+        WHEN per = 'pack' THEN 1
+        WHEN per = 'unit' OR m2_per_pack IS NULL AND unit = 'm2' THEN pack_size
+        ELSE coalesce(m2_per_pack, CASE
+            WHEN jsonb_typeof(attributes -> 'length_mm') = 'number'
+                AND jsonb_typeof(attributes -> 'width_mm') = 'number'
+            THEN round((attributes ->> 'length_mm')::numeric * (attributes ->> 'width_mm')::numeric
+                * pack_size * 0.000001, 4)
+        END)
+    END AS priced_units
+    FROM matched
+), priced AS (
+    SELECT *, trim_scale(coalesce(price, list_price * priced_units * (100 - percent) * 0.01)) AS net,
+        first_value(row_number) OVER same AS first_row,
+        min(min_packs) OVER (PARTITION BY product_id, pack_size) AS from_packs
+    FROM measured
+    WINDOW same AS (PARTITION BY product_id, pack_size, min_packs ORDER BY row_number)
+)
+SELECT row_number, item_id, code, name, product_id, pack_size, min_packs, net AS price, list_price, per,
+    CASE WHEN list_price IS NULL THEN 1 ELSE priced_units END AS priced_units, percent, percent_from,
+    discount_group, first_row,
+    CASE
+        WHEN products > 1 THEN 'ambiguous'
+        WHEN product_id IS NULL THEN 'unknown'
+        WHEN pack_size IS NULL THEN 'no_pack_size'
+        WHEN pack_size <= 0 THEN 'no_pack_size'
+        WHEN first_row <> row_number THEN 'duplicate'
+        WHEN priced_units IS NULL OR priced_units <= 0 THEN 'no_area'
+        WHEN net >= 1e10 THEN 'too_dear'
+        WHEN from_packs > 1 THEN 'headless'
+    END AS fault
+FROM priced
+""")
+
+FAULTS = text("""
+SELECT row_number, code, name, pack_size, min_packs, price, first_row, fault
+FROM price_import_checked WHERE fault IS NOT NULL ORDER BY row_number LIMIT :most
+""")
+FAULT_COUNTS = text("SELECT count(*) FROM price_import_checked WHERE fault IS NOT NULL")
+
+ITEM = (
+    "product_id, pack_size, min_packs, price, list_price, per, priced_units, percent, percent_from,"
+    " discount_group"
+)
+DIFFERS = text(f"""
+WITH filed AS (SELECT {ITEM} FROM price_import_checked WHERE fault IS NULL),
+kept AS (SELECT {ITEM} FROM price_items WHERE org_id = :org_id AND price_list_id = :list_id)
+SELECT EXISTS ((TABLE filed EXCEPT TABLE kept) UNION ALL (TABLE kept EXCEPT TABLE filed))
+""")
+EMPTY = text("DELETE FROM price_items WHERE org_id = :org_id AND price_list_id = :list_id")
+APPLY = text(f"""
+INSERT INTO price_items (org_id, id, price_list_id, {ITEM})
+SELECT :org_id, item_id, :list_id, {ITEM} FROM price_import_checked WHERE fault IS NULL ORDER BY row_number
+""")
+
+
+def stage(session: Session, rows: Iterable[Staged]) -> None:
+    """Take the rows in as they come."""
+    driver = session.connection().connection.driver_connection
+    columns = ", ".join((*Staged._fields, "item_id"))
+    with driver.cursor() as cursor:  # type: ignore[union-attr] # a psycopg connection
+        cursor.execute(STAGE)
+        with cursor.copy(f"COPY price_import ({columns}) FROM STDIN") as copy:
+            for row in rows:
+                copy.write_row((*row, new_id()))
+        cursor.execute("ANALYZE price_import")
+
+
+def unknown_products(session: Session) -> Sequence[Mapping[str, Any]]:
+    """The products that the rows name and the organisation lacks, each as its first row has it."""
+    return session.execute(UNKNOWN, {"org_id": org_of(session)}).mappings().all()  # type: ignore[return-value]
+
+
+def add_products(session: Session, products: Sequence[Mapping[str, Any]]) -> None:
+    """Add products; one whose name is taken is passed over and stays unknown."""
+    org_id = org_of(session)
+    if products:
+        session.execute(ADD_PRODUCTS, [{"org_id": org_id, "id": new_id(), **product} for product in products])
+
+
+def check(session: Session) -> None:
+    """Match the rows to products, work out the price of a pack, and mark those that cannot stand."""
+    session.execute(CHECK, {"org_id": org_of(session)})
+
+
+def faults(session: Session, most: int) -> tuple[int, Sequence[Mapping[str, Any]]]:
+    """How many rows are marked, and the first of them."""
+    count: int = session.execute(FAULT_COUNTS).scalar_one()
+    return count, session.execute(FAULTS, {"most": most}).mappings().all()  # type: ignore[return-value]
+
+
+def differs(session: Session, list_id: UUID) -> bool:
+    """Whether the rows that can stand are other prices than the list has."""
+    return bool(session.execute(DIFFERS, {"org_id": org_of(session), "list_id": list_id}).scalar_one())
+
+
+def apply(session: Session, list_id: UUID) -> int:
+    """Put the rows that can stand in place of the list's prices; IntegrityError where it is no draft."""
+    of_list = {"org_id": org_of(session), "list_id": list_id}
+    session.execute(EMPTY, of_list)
+    applied: Any = session.execute(APPLY, of_list)
+    count: int = applied.rowcount
+    return count
