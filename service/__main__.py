@@ -1,4 +1,4 @@
-"""The command line: demo, serve, worker, migrate, openapi, settings."""
+"""The command line: demo, serve, worker, migrate, import-prices, openapi, settings."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
 
+from service.commands import import_prices
 from service.settings import Settings, SettingsError, describe, load_settings
 
 
@@ -39,6 +40,7 @@ def _parser() -> argparse.ArgumentParser:
     serve.set_defaults(run=_serve)
     commands.add_parser("worker", help="run queued jobs").set_defaults(run=_worker)
     commands.add_parser("migrate", help="bring the database to the newest schema").set_defaults(run=_migrate)
+    import_prices.add_command(commands, _import_prices)
     openapi = commands.add_parser("openapi", help="write the OpenAPI file")
     openapi.add_argument("--check", action="store_true", help="only compare; 1 when it differs")
     openapi.set_defaults(run=_openapi)
@@ -99,6 +101,17 @@ def _migrate(options: argparse.Namespace) -> int:
     with _database(load_settings(os.environ)) as settings:
         migrate(settings)
     return 0
+
+
+def _import_prices(options: argparse.Namespace) -> int:
+    from service.store.migrate import migrate
+
+    given = load_settings(os.environ)
+    with _database(given) as settings:
+        options.demo = given.embedded  # a database of its own holds the invented office
+        if given.environment == "development":
+            migrate(settings)
+        return import_prices.run(options, settings)
 
 
 def _openapi(options: argparse.Namespace) -> int:

@@ -31,6 +31,7 @@ class Settings:
     environment: Environment
     key_pepper: str
     max_body_bytes: int
+    max_import_bytes: int
     pool_size: int
     statement_timeout_s: int
     idempotency_hours: int
@@ -93,6 +94,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("ENVIRONMENT", "development", _environment, "development or production"),
     Setting("KEY_PEPPER", DEVELOPMENT_PEPPER, str, "secret mixed into the hash of API keys", secret=True),
     Setting("MAX_BODY_BYTES", "2000000", _positive, "largest request body accepted [bytes]"),
+    Setting("MAX_IMPORT_BYTES", "50000000", _positive, "largest price file accepted [bytes]"),
     Setting("POOL_SIZE", "5", _positive, "database connections kept by one process"),
     Setting("STATEMENT_TIMEOUT_S", "30", _positive, "longest that one SQL statement may run [s]"),
     Setting("IDEMPOTENCY_HOURS", "24", _positive, "how long a stored answer can be replayed [h]"),

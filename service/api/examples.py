@@ -99,6 +99,17 @@ PRICE_ITEMS: Example = {
         {"product_id": SOME_ID, "pack_size": "11", "min_packs": 20, "price": "29.40"},
     ]
 }
+ACTIVATION: Example = {"at": "2026-03-01T06:00:00+00:00"}
+AGREEMENT: Example = {
+    "supplier_id": SOME_ID,
+    "name": "Letter of January",
+    "role": "grout",
+    "percent": "5",
+    "valid_from": "2026-01-01",
+    "valid_until": "2026-12-31",
+}
+AGREEMENT_END: Example = {"valid_until": "2026-12-31"}
+PRICE_LIMIT: Example = {"jump_percent": "40"}
 LABOUR_TABLE: Example = {
     "name": "Two-person crew",
     "valid_from": "2026-01-01",

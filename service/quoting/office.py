@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
@@ -96,6 +98,20 @@ def replace_organisation(session: Session, expected: Versions, values: Mapping[s
     office = _office_at(session, expected)
     for name, value in values.items():
         setattr(office, name, value)
+    office.version += 1
+    session.flush()
+    return office
+
+
+def today(session: Session, now: datetime) -> date:
+    """The day where the office is."""
+    return now.astimezone(ZoneInfo(organisation(session).time_zone)).date()
+
+
+def set_price_limit(session: Session, percent: Decimal, expected: Versions) -> Organisation:
+    """By how much a price may move before a new list needs confirmation, in percent."""
+    office = _office_at(session, expected)
+    office.price_jump_percent = percent
     office.version += 1
     session.flush()
     return office

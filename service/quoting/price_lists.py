@@ -14,11 +14,23 @@ from sqlalchemy.orm import Session
 from service.quoting import catalogue, office
 from service.quoting.catalogue import Kind, UnknownReference, Versions
 from service.quoting.errors import Conflict
+from service.quoting.stated_prices import new_price
 from service.store import price_changes, rows
 from service.store import price_lists as store
 from service.store.models import PriceItem, PriceList, ProductRow, Supplier
 
 PRICE_LISTS = Kind("price list", PriceList)
+UNSTATED: Mapping[str, Any] = {
+    "price": None,
+    "min_packs": 1,
+    "list_price": None,
+    "per": "pack",
+    "m2_per_pack": None,
+    "percent": None,
+    "discount_group": None,
+    "split": False,
+}
+"""What a price is taken to state where it says nothing."""
 
 
 def add(session: Session, values: Mapping[str, Any]) -> PriceList:
@@ -28,9 +40,12 @@ def add(session: Session, values: Mapping[str, Any]) -> PriceList:
 
 
 def replace(session: Session, list_id: UUID, expected: Versions, values: Mapping[str, Any]) -> PriceList:
-    """Another head for a draft."""
-    draft(session, list_id)
+    """Another head for a draft; Conflict where prices rest on percentages that it changes."""
+    before = draft(session, list_id)
     _supplier(session, values)
+    granted = [(before.list_percent, before.discounts), (values["list_percent"], values["discounts"])]
+    if granted[0] != granted[1] and store.rests_on_head(session, list_id):
+        raise Conflict("prices of the list rest on its percentages; take the prices out first")
     return catalogue.replace(session, PRICE_LISTS, list_id, expected, values)
 
 
@@ -49,11 +64,10 @@ def replace_items(
     session: Session, list_id: UUID, expected: Versions, prices: Sequence[Mapping[str, Any]]
 ) -> tuple[PriceList, Sequence[PriceItem]]:
     """Write a draft's prices in place of those it had."""
-    draft(session, list_id)
-    _products(session, prices)
-    changed = catalogue.replace(session, PRICE_LISTS, list_id, expected, {})
+    priced = _priced(session, draft(session, list_id), prices)
+    changed = catalogue.replace(session, PRICE_LISTS, list_id, expected, {"rejected_rows": 0})
     with catalogue.clashes(PRICE_LISTS.word):
-        store.replace_items(session, list_id, [store.NewPrice(**price) for price in prices])
+        store.replace_items(session, list_id, priced)
     return changed, store.items_of(session, list_id)
 
 
@@ -127,8 +141,14 @@ def _supplier(session: Session, values: Mapping[str, Any]) -> None:
         raise UnknownReference("/supplier_id")
 
 
-def _products(session: Session, prices: Sequence[Mapping[str, Any]]) -> None:
+def _priced(
+    session: Session, price_list: PriceList, prices: Sequence[Mapping[str, Any]]
+) -> list[store.NewPrice]:
     known = rows.by_ids(session, ProductRow, {price["product_id"] for price in prices})
+    found = []
     for place, price in enumerate(prices):
-        if price["product_id"] not in known:
+        product = known.get(price["product_id"])
+        if product is None:
             raise UnknownReference(f"/items/{place}/product_id", "No such product.")
+        found.append(new_price({**UNSTATED, **price}, product, price_list, f"/items/{place}"))
+    return found

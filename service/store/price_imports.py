@@ -50,8 +50,10 @@ UNKNOWN = text("""
 SELECT DISTINCT ON (coalesce(t.code, t.name)) t.row_number, t.code, t.name, t.role, t.unit, t.weight_kg
 FROM price_import t
 WHERE NOT EXISTS (
+    SELECT FROM products p WHERE p.org_id = :org_id AND p.archived_at IS NULL AND p.code = t.code
+) AND NOT EXISTS (
     SELECT FROM products p WHERE p.org_id = :org_id AND p.archived_at IS NULL
-    AND CASE WHEN t.code IS NULL THEN p.name = t.name ELSE p.code = t.code END
+    AND p.name = CASE WHEN t.code IS NULL THEN t.name END
 )
 ORDER BY coalesce(t.code, t.name), t.row_number
 """)
@@ -67,15 +69,18 @@ CREATE TEMPORARY TABLE price_import_checked ON COMMIT DROP AS
 WITH codes AS (
     SELECT code, (array_agg(id ORDER BY id))[1] AS id, count(*) AS products
     FROM products WHERE org_id = :org_id AND archived_at IS NULL AND code IS NOT NULL GROUP BY code
-), matched AS (
-    SELECT t.row_number, t.item_id, t.code, t.name, t.min_packs, t.price, t.list_price, t.per, t.percent,
-        t.percent_from, t.discount_group, t.m2_per_pack, p.id AS product_id, codes.products,
-        round(coalesce(t.pack_size, p.pack_content), 4) AS pack_size,
-        p.unit, p.attributes
+), identified AS (
+    SELECT t.*, codes.products, coalesce(codes.id, named.id) AS product_id
     FROM price_import t
     LEFT JOIN codes ON codes.code = t.code
-    LEFT JOIN products p ON p.org_id = :org_id AND p.archived_at IS NULL
-        AND (p.id = codes.id OR t.code IS NULL AND p.name = t.name)
+    LEFT JOIN products named ON named.org_id = :org_id AND named.archived_at IS NULL
+        AND named.name = CASE WHEN t.code IS NULL THEN t.name END
+), matched AS (
+    SELECT i.row_number, i.item_id, i.code, i.name, i.min_packs, i.price, i.list_price, i.per, i.percent,
+        i.percent_from, i.discount_group, i.m2_per_pack, i.product_id, i.products,
+        coalesce(i.pack_size, p.pack_content) AS pack_size, p.unit, p.attributes
+    FROM identified i
+    LEFT JOIN products p ON p.org_id = :org_id AND p.id = i.product_id
 ), measured AS (
     SELECT *, CASE
         WHEN per = 'pack' THEN 1
@@ -125,12 +130,12 @@ DIFFERS = text(f"""
 WITH filed AS (SELECT {ITEM} FROM price_import_checked WHERE fault IS NULL),
 kept AS (SELECT {ITEM} FROM price_items WHERE org_id = :org_id AND price_list_id = :list_id)
 SELECT EXISTS ((TABLE filed EXCEPT TABLE kept) UNION ALL (TABLE kept EXCEPT TABLE filed))
-""")
+""")  # noqa: S608 - columns of our own
 EMPTY = text("DELETE FROM price_items WHERE org_id = :org_id AND price_list_id = :list_id")
 APPLY = text(f"""
 INSERT INTO price_items (org_id, id, price_list_id, {ITEM})
 SELECT :org_id, item_id, :list_id, {ITEM} FROM price_import_checked WHERE fault IS NULL ORDER BY row_number
-""")
+""")  # noqa: S608
 
 
 def stage(session: Session, rows: Iterable[Staged]) -> None:
@@ -160,6 +165,7 @@ def add_products(session: Session, products: Sequence[Mapping[str, Any]]) -> Non
 def check(session: Session) -> None:
     """Match the rows to products, work out the price of a pack, and mark those that cannot stand."""
     session.execute(CHECK, {"org_id": org_of(session)})
+    session.execute(text("ANALYZE price_import_checked"))
 
 
 def faults(session: Session, most: int) -> tuple[int, Sequence[Mapping[str, Any]]]:

@@ -17,6 +17,9 @@ from service.store.models import PriceItem, PriceList, ProductRow
 from service.store.queue import NOTE_PRICE_CHANGE, enqueue
 from service.store.session import org_of
 
+TOLD = 20
+"""Packs that a refusal names at most."""
+
 
 class PriceListFault(ValueError):
     """A price list that cannot be activated as it is."""
@@ -24,12 +27,19 @@ class PriceListFault(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class NewPrice:
-    """The price of one pack of `pack_size` units, from `min_packs` packs on."""
+    """The price of one pack of `pack_size` units, from `min_packs` packs on, and how it came."""
 
     product_id: UUID
     pack_size: Decimal
     price: Decimal
     min_packs: int = 1
+    split: bool = False
+    list_price: Decimal | None = None
+    per: str = "pack"
+    priced_units: Decimal = Decimal(1)
+    percent: Decimal = Decimal(0)
+    percent_from: str | None = None
+    discount_group: str | None = None
 
 
 def replace_items(session: Session, list_id: UUID, items: Iterable[NewPrice]) -> None:
@@ -47,6 +57,16 @@ def items_of(session: Session, list_id: UUID) -> Sequence[PriceItem]:
     return session.scalars(
         query.order_by(PriceItem.product_id, PriceItem.pack_size, PriceItem.min_packs)
     ).all()
+
+
+def rests_on_head(session: Session, list_id: UUID) -> bool:
+    """Whether some price was worked out with a percentage of the list's head."""
+    query = select(PriceItem.id).where(
+        PriceItem.org_id == org_of(session),
+        PriceItem.price_list_id == list_id,
+        PriceItem.percent_from.in_(["group", "list"]),
+    )
+    return session.scalar(query.limit(1)) is not None
 
 
 def activate(
@@ -79,12 +99,19 @@ def _look_through_quotes(session: Session, list_id: UUID, at: datetime | None) -
 
 
 def _check(session: Session, price_list: PriceList) -> None:
-    items = items_of(session, price_list.id)
-    if not items:
+    of_list = (PriceItem.org_id == price_list.org_id, PriceItem.price_list_id == price_list.id)
+    if session.scalar(select(PriceItem.id).where(*of_list).limit(1)) is None:
         raise PriceListFault("the list has no prices")
-    packs = {(item.product_id, item.pack_size) for item in items}
-    headless = packs - {(item.product_id, item.pack_size) for item in items if item.min_packs == 1}
-    if headless:
-        names = rows.by_ids(session, ProductRow, {product for product, _ in headless})
-        listed = ", ".join(f"{names[product].name} (pack of {size:f})" for product, size in sorted(headless))
+    headless = (
+        select(ProductRow.name, PriceItem.pack_size)
+        .join(ProductRow, (ProductRow.org_id == PriceItem.org_id) & (ProductRow.id == PriceItem.product_id))
+        .where(*of_list)
+        .group_by(ProductRow.id, ProductRow.name, PriceItem.pack_size)
+        .having(func.min(PriceItem.min_packs) > 1)
+        .order_by(ProductRow.name, PriceItem.pack_size)
+        .limit(TOLD)
+    )
+    found = session.execute(headless).all()
+    if found:
+        listed = ", ".join(f"{name} (pack of {size:f})" for name, size in found)
         raise PriceListFault(f"no price from one pack on for {listed}")

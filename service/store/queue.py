@@ -44,7 +44,5 @@ def _defer(
 ) -> None:
     # session.connection() begins the transaction: on a connection taken otherwise the job could be lost
     connection = session.connection().connection.driver_connection
-    job = _deferrer.configure_task(
-        task, queueing_lock=queueing_lock, schedule_at=at, connection=connection
-    )
+    job = _deferrer.configure_task(task, queueing_lock=queueing_lock, schedule_at=at, connection=connection)
     job.defer(**args)

@@ -35,6 +35,8 @@ class BodyParser(FlaskParser):
     }
 
     def load_json(self, req: Request, schema: ma.Schema) -> Any:
+        if getattr(schema, "may_be_left_out", False) and not raw_body(req):
+            return {}
         if not is_json_request(req):
             raise Problem(
                 415, "The body must be application/json.", headers={"Accept-Post": "application/json"}

@@ -16,6 +16,7 @@ from service.api.schemas.job import shape_pointer
 from service.pricing.model import Gap
 from service.quoting.catalogue import Stale, UnknownReference
 from service.quoting.errors import Conflict, NotFound, Unpriceable, Unready
+from service.quoting.imports.errors import FileRefused
 from service.quoting.office import OutOfRange
 from service.quoting.quotes.issue import NotAccepted
 from service.takeoff.errors import InputError
@@ -33,6 +34,7 @@ def register(app: Flask) -> None:
     app.register_error_handler(Unready, lambda error: _conflict(error, "not-set-up"))
     app.register_error_handler(OutOfRange, lambda error: _at("/value", str(error)))
     app.register_error_handler(NotAccepted, _not_accepted)
+    app.register_error_handler(FileRefused, _file_refused)
     app.register_error_handler(Stale, _stale)
     app.register_error_handler(UnknownReference, lambda error: _at(error.field, str(error)))
     app.register_error_handler(Unpriceable, _unpriceable)
@@ -52,6 +54,11 @@ def _at(where: str, detail: str) -> Response:
 
 def _conflict(error: Exception, kind: str) -> Response:
     return Problem(409, _sentence(str(error)), kind).response()
+
+
+def _file_refused(error: FileRefused) -> Response:
+    fault = Fault(str(error), parameter=error.option)
+    return Problem(422, str(error), "unreadable-file", (fault,) if error.option else ()).response()
 
 
 def _stale(_: Stale) -> Response:

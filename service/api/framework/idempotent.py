@@ -14,7 +14,7 @@ from collections.abc import Callable
 from flask import Response, request
 from sqlalchemy.orm import Session
 
-from service.api.framework import context
+from service.api.framework import context, uploads
 from service.api.framework.body import raw_body, request_json
 from service.api.framework.problems import Problem
 from service.store import idempotency
@@ -60,7 +60,10 @@ def _key() -> str | None:
 
 
 def _fingerprint() -> str:
-    """SHA-256 of the method, the path and the body in canonical form."""
-    body = json.dumps(request_json(), sort_keys=True, separators=(",", ":")) if raw_body(request) else ""
-    said = "\n".join((request.method, request.full_path, body))
+    """SHA-256 of the method, the path and the body in canonical form, or of a file as it is."""
+    said = "\n".join((request.method, request.full_path, uploads.digest() or _canonical_body()))
     return hashlib.sha256(said.encode()).hexdigest()
+
+
+def _canonical_body() -> str:
+    return json.dumps(request_json(), sort_keys=True, separators=(",", ":")) if raw_body(request) else ""

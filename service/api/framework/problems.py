@@ -19,6 +19,7 @@ MEDIA_TYPE = "application/problem+json"
 KINDS: Mapping[str, str] = {
     "malformed-body": "The body is no JSON that this service reads.",
     "invalid-input": "Fields of the request are missing, unknown or out of range.",
+    "unreadable-file": "The file is no price table that this service reads.",
     "unpriceable": "Something that the floor needs is not on sale on the price date.",
     "not-set-up": "The organisation lacks a labour table, terms or the like.",
     "unauthenticated": "The API key is missing, unknown, expired or revoked.",

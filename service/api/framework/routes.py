@@ -14,7 +14,7 @@ import marshmallow as ma
 from flask import Response
 from flask_smorest import Blueprint
 
-from service.api.framework import context, idempotent, patch
+from service.api.framework import context, idempotent, patch, uploads
 from service.api.framework.auth import Scope, admit
 from service.api.framework.body import BodyParser
 from service.api.framework.conditional import unless_known
@@ -81,16 +81,18 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         problems: Sequence[int] = (),
         also: Mapping[str, str] | None = None,
         name: str | None = None,
+        upload: bool = False,
     ) -> Callable[[V], V]:
         """Declare a view as an operation.
 
         `changes` wants If-Match; `stores` takes an Idempotency-Key; `headers` names what a success carries;
         `patch_example` lets the body be a merge patch too, which the view reads by `whole_or_patched`;
         `problems` adds statuses beside those that follow from the rest; `also` names further media types
-        of the success with what they hold; `name` is the operation's where it is not the view's.
+        of the success with what they hold; `name` is the operation's where it is not the view's; `upload`
+        takes a file for its body.
         A view returns the body, or (body, headers), or a Response.
         """
-        statuses = _problem_statuses(scope, body, query, changes, stores, problems)
+        statuses = _problem_statuses(scope, body or upload, query, changes, stores, problems)
         shortened = _shortened(changes, stores, headers)
 
         def declare(view: V) -> V:
@@ -99,7 +101,9 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
             if body is not None and patch_example is not None:
                 wrapped = self.doc(requestBody=patch.documented(body, example, patch_example))(wrapped)
             elif body is not None:
-                wrapped = self.arguments(body, location="json", arg_name="body", example=example)(wrapped)
+                wanted = not getattr(body, "may_be_left_out", False)
+                taken = {"location": "json", "arg_name": "body", "example": example, "required": wanted}
+                wrapped = self.arguments(body, **taken)(wrapped)
             if query is not None:
                 wrapped = self.arguments(query, location="query", arg_name="query")(wrapped)
             documented = {name: HEADERS[name] for name in headers} or None
@@ -120,14 +124,16 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
                     *_query_taken(query),
                     *_headers_taken(method, changes, stores, headers),
                 ],
+                **({"requestBody": uploads.described()} if upload else {}),
             )(wrapped)
-            self.add_url_rule(rule, operation, _around(wrapped, scope, stores, shortened), methods=[method])
+            run = _around(wrapped, scope, stores, shortened, upload)
+            self.add_url_rule(rule, operation, run, methods=[method])
             return view
 
         return declare
 
 
-def _around(view: View, scope: Scope | None, stores: bool, shortened: bool) -> View:
+def _around(view: View, scope: Scope | None, stores: bool, shortened: bool, upload: bool) -> View:
     """`view` inside the request's one session, committed once at its end."""
 
     @wraps(view)
@@ -136,6 +142,8 @@ def _around(view: View, scope: Scope | None, stores: bool, shortened: bool) -> V
             return unless_known(view(**path))
         with context.request_session() as session:
             admit(session, scope)
+            if upload:
+                uploads.receive()
             answered = idempotent.once(session, lambda: view(**path)) if stores else view(**path)
             keys.note_use(session, context.caller())
             session.commit()

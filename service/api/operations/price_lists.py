@@ -12,8 +12,10 @@ from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import session
 from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.problems import Fault, invalid
 from service.api.framework.replies import nothing
 from service.api.framework.routes import Routes
+from service.api.framework.uploads import charset, received
 from service.api.schemas.catalogue import (
     PriceItemsAnswer,
     PriceItemsSchema,
@@ -22,8 +24,12 @@ from service.api.schemas.catalogue import (
     PriceListsQuery,
     page_schema,
 )
+from service.api.schemas.prices import DELIMITERS, MARKS, ActivationSchema, ImportAnswer, ImportQuery
 from service.quoting import catalogue
 from service.quoting import price_lists as use_cases
+from service.quoting.imports.columns import fields
+from service.quoting.imports.run import import_prices
+from service.quoting.imports.source import Options
 
 routes = Routes("price-lists", __name__, url_prefix="/v1/price-lists", description="Suppliers' dated prices")
 Answer = tuple[Any, Mapping[str, str]]
@@ -140,16 +146,71 @@ def replace_price_list_items(list_id: UUID, body: dict[str, Any]) -> Answer:
     f"{ONE}/activate",
     "Put a draft in force",
     scope="prices",
+    body=ActivationSchema,
+    answer=PriceListAnswer,
+    example=examples.ACTIVATION,
+    changes=True,
+    stores=True,
+    headers=("ETag",),
+    problems=(409,),
+)
+def activate_price_list(list_id: UUID, body: dict[str, Any]) -> Answer:
+    """From its first day on, or from the moment `at`, which may be to come. The prices stand from now on; a
+    correction is a new list."""
+    row = use_cases.activate(session(), list_id, expected_versions(), use_cases.Consent(**body))
+    return row, tagged(row.version)
+
+
+@routes.operation(
+    "POST",
+    f"{ONE}/withdraw",
+    "Take an active list out of force",
+    scope="prices",
     answer=PriceListAnswer,
     changes=True,
     stores=True,
     headers=("ETag",),
     problems=(409,),
 )
-def activate_price_list(list_id: UUID) -> Answer:
-    """From its first day on; the prices stand from now on, a correction is a new list."""
-    row = use_cases.activate(session(), list_id, expected_versions())
+def withdraw_price_list(list_id: UUID) -> Answer:
+    """From now on; what it held until now can still be asked."""
+    row = use_cases.withdraw(session(), list_id, expected_versions())
     return row, tagged(row.version)
+
+
+@routes.operation(
+    "POST",
+    f"{ONE}/import",
+    "Import a price file into a draft",
+    scope="prices",
+    query=ImportQuery,
+    answer=ImportAnswer,
+    stores=True,
+    upload=True,
+    problems=(404,),
+)
+def import_price_list(list_id: UUID, query: dict[str, Any]) -> Any:
+    """A CSV file or a workbook, as the body or as the one file of a form, in place of the draft's prices.
+
+    The same file again changes nothing."""
+    return import_prices(session(), list_id, received(), _options(query))
+
+
+def _options(query: Mapping[str, Any]) -> Options:
+    pairs = (pair.rpartition("=") for pair in query["map"])
+    columns = {heading: field for heading, _, field in pairs}
+    unknown = set(columns.values()) - set(fields())
+    if unknown:
+        known = ", ".join(fields())
+        raise invalid(Fault(f"No field {', '.join(sorted(unknown))}; known are {known}.", parameter="map"))
+    flags = ("dry_run", "create_products", "activate", "accept_rejected", "confirm_jumps")
+    return Options(
+        encoding=query["encoding"] or charset(),
+        delimiter=DELIMITERS.get(query["delimiter"]),
+        decimal=MARKS.get(query["decimal"]),
+        columns=columns,
+        **{name: query[name] for name in flags},
+    )
 
 
 def _prices(head: Any, items: Sequence[Any]) -> Answer:

@@ -70,7 +70,9 @@ def find_header(rows: Sequence[Sequence[str]], said: Mapping[str, str]) -> Heade
             return Header(number, found)
     seen = next((cells for cells in rows if any(cells)), ())
     listed = ", ".join(repr(cell) for cell in seen[:20] if cell)
-    raise FileRefused(f"No row heads a product (code or name) and a price; the first row has: {listed}.", "map")
+    raise FileRefused(
+        f"No row heads a product (code or name) and a price; the first row has: {listed}.", "map"
+    )
 
 
 def _read(cells: Sequence[str], said: Mapping[str, str]) -> tuple[Column, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
 from typing import Literal
 
 DecimalMark = Literal[".", ","]
@@ -64,6 +64,7 @@ def leaves_open(texts: Iterable[str]) -> bool:
     return any("," in text or "." in text for text in texts)
 
 
+@lru_cache(maxsize=16_384)
 def parse(text: str, mark: DecimalMark, currency: str = "") -> Decimal:
     """The figure in a cell; NotANumber with the reason where there is none, or one out of range."""
     if len(text) > LONGEST:
@@ -80,7 +81,7 @@ def parse(text: str, mark: DecimalMark, currency: str = "") -> Decimal:
 
 
 def from_cell(value: float) -> Decimal:
-    """The figure of a spreadsheet's number cell, to the 15 digits that such a cell keeps (IEEE 754 binary64)."""
+    """The figure of a spreadsheet's number cell, to the 15 digits that it keeps (IEEE 754 binary64)."""
     number = Decimal(format(value, ".15g"))
     if not number.is_finite():
         raise NotANumber("not a finite number")

@@ -9,6 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from service.quoting.imports.columns import Column
+from service.quoting.imports.numbers import DecimalMark
 from service.quoting.imports.rows import Rejected
 
 SAMPLES = 100
@@ -17,12 +18,12 @@ SAMPLES = 100
 
 @dataclass(frozen=True, slots=True)
 class Format:
-    """How the file was read: csv with its encoding and delimiter, or xlsx; and the decimal mark of its text."""
+    """How the file was read: csv with its encoding and delimiter, or xlsx; the decimal mark of its text."""
 
     kind: str
     encoding: str | None
     delimiter: str | None
-    decimal: str
+    decimal: DecimalMark
     header_row: int
 
 
@@ -48,4 +49,3 @@ class Report:
     jumps: Sequence[Mapping[str, Any]]
     rejected: Sequence[Rejected]
     jump_limit_percent: Decimal
-    notes: tuple[str, ...] = ()

@@ -174,5 +174,3 @@ def _as_text(field: str, cell: Any) -> str:
 def _reason(cell: Any, why: NotANumber) -> str:
     formula = isinstance(cell, str) and cell.lstrip().startswith(("=", "+", "@"))
     return "looks like a formula; formulas are not worked out" if formula else str(why)
-
-

@@ -1,4 +1,4 @@
-"""Import a file into a price list: all of it in the caller's transaction, so that it holds whole or not at all."""
+"""Import a file into a price list, in the caller's transaction, so that it holds whole or not at all."""
 
 from __future__ import annotations
 
@@ -149,8 +149,11 @@ def _report(
         rows=reading.rows,
         counts=counts,
         rejected=reading.shown,
+        new=found.samples["new"],
+        changed=found.samples["changed"],
+        gone=found.samples["gone"],
+        jumps=found.samples["jumps"],
         jump_limit_percent=found.limit_percent,
-        **found.samples,
     )
 
 

@@ -1,0 +1,1 @@
+"""Commands that are longer than a call of one use case."""

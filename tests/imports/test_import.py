@@ -1,0 +1,207 @@
+"""A file into a draft: what is read, matched, left out, compared and told."""
+
+from __future__ import annotations
+
+import io
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from service.quoting.errors import Conflict
+from service.quoting.imports.errors import FileRefused
+from service.quoting.imports.report import Report
+from service.quoting.imports.run import import_prices
+from service.quoting.imports.source import Options
+from service.quoting.price_lists import activate
+from service.store import price_lists, rows
+from service.store.models import PriceList, ProductRow, Supplier
+from service.store.session import OfficeSession
+from tests.factories import PriceListFactory, ProductFactory, SupplierFactory
+from tests.imports.samples import GERMAN, PLAIN, workbook
+
+HEAD = "Code,Description,Pack size,From packs,Net price\n"
+
+
+@pytest.fixture
+def supplier(session: OfficeSession) -> Supplier:
+    ProductFactory(session=session, code="GR-1", name="Grout ash")
+    ProductFactory(session=session, code="GR-2", name="Grout clay")
+    return SupplierFactory(session=session)
+
+
+@pytest.fixture
+def draft(session: OfficeSession, supplier: Supplier) -> PriceList:
+    return PriceListFactory(session=session, supplier_id=supplier.id)
+
+
+def run(session: OfficeSession, price_list: PriceList, content: str | bytes, **said: Any) -> Report:
+    raw = content.encode() if isinstance(content, str) else content
+    return import_prices(session, price_list.id, io.BytesIO(raw), Options(**said))
+
+
+def held(session: OfficeSession, price_list: PriceList) -> list[tuple[Decimal, int, Decimal]]:
+    items = price_lists.items_of(session, price_list.id)
+    return sorted((item.pack_size, item.min_packs, item.price) for item in items)
+
+
+TEN_AND_TWENTY_FIVE = [(10, 1, Decimal("24.5")), (10, 5, 22), (25, 1, 51)]
+
+
+def test_a_plain_file_becomes_the_drafts_prices(session: OfficeSession, draft: PriceList) -> None:
+    report = run(session, draft, PLAIN)
+    assert held(session, draft) == TEN_AND_TWENTY_FIVE
+    assert (report.rows, report.counts["accepted"], report.counts["new"]) == (3, 3, 3)
+    fields = ["code", "name", "pack_size", "min_packs", "price"]
+    assert [(c.field, c.guessed) for c in report.columns] == [(name, True) for name in fields]
+    assert (report.format.kind, report.format.delimiter, report.format.decimal) == ("csv", ",", ".")
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+def test_a_german_file_in_several_encodings(session: OfficeSession, draft: PriceList, encoding: str) -> None:
+    said = {"encoding": "cp1252"} if encoding == "cp1252" else {}
+    report = run(session, draft, GERMAN.encode(encoding), **said)
+    assert [price for _, _, price in held(session, draft)] == [Decimal("24.5"), 22, 1051]
+    assert (report.format.delimiter, report.format.decimal, report.format.header_row) == (";", ",", 2)
+
+
+def test_a_workbook_is_read_as_its_cells_stand(session: OfficeSession, draft: PriceList) -> None:
+    table: list[list[Any]] = [line.split(",") for line in PLAIN.splitlines()]
+    numbers = [[*cells[:2], int(cells[2]), int(cells[3]), float(cells[4])] for cells in table[1:]]
+    formula = ["GR-2", "Grout clay", 5, 1, "=2*3"]
+    report = run(session, draft, workbook([table[0], *numbers, formula]))
+    assert held(session, draft) == TEN_AND_TWENTY_FIVE
+    assert report.format.kind == "xlsx"
+    assert [(r.row, r.column, r.value) for r in report.rejected] == [(5, "Net price", "=2*3")]
+    assert "formula" in report.rejected[0].reason
+
+
+BAD = [
+    ("GR-1,Grout ash,10,1,NaN", "Net price", "not a number"),
+    ("GR-1,Grout ash,10,1,1e308", "Net price", "not a number"),
+    ("GR-1,Grout ash,10,1,-2.00", "Net price", "negative"),
+    ("GR-1,Grout ash,0,1,2.00", "Pack size", "more than 0"),
+    ("GR-1,Grout ash,,1,2.00", "Pack size", "no pack size"),
+    ("GR-1,Grout ash,10,1.5,2.00", "From packs", "whole number"),
+    ("GR-1,Grout ash,10,1,", "Net price", "no price"),
+    ("GR-2,Grout clay,25,1,52.00", "From packs", "as row 2"),
+    ("GR-1,Grout ash,10,5,2.00", "From packs", "from one on"),
+    ("GR-9,Grout unknown,10,1,2.00", "Code", "no such product"),
+    (",,10,1,2.00", "Code", "no product"),
+    ("=1+1,Grout ash,10,1,2.00", "Code", "formula"),
+    ("GR-1,Grout ash,10,1,=A1", "Net price", "formula"),
+    ("GR-1,Grout \x00 ash,10,1,2.00", "Description", "no text"),
+]
+
+
+@pytest.mark.parametrize(("line", "column", "reason"), BAD)
+def test_a_row_that_cannot_stand_is_left_out_and_told(
+    session: OfficeSession, draft: PriceList, line: str, column: str, reason: str
+) -> None:
+    report = run(session, draft, f"{HEAD}GR-2,Grout clay,25,1,51.00\n{line}\n")
+    assert held(session, draft) == [(25, 1, 51)]
+    assert [(r.row, r.column) for r in report.rejected] == [(3, column)]
+    assert reason in report.rejected[0].reason
+    assert (report.counts["accepted"], report.counts["rejected"]) == (1, 1)
+
+
+def test_a_list_with_rejected_rows_goes_live_only_when_asked(
+    session: OfficeSession, draft: PriceList
+) -> None:
+    content = f"{PLAIN}GR-9,Unknown,1,1,1.00\n"
+    report = run(session, draft, content, activate=True)
+    assert (report.activated, report.missing) == (False, ("accept_rejected",))
+    with pytest.raises(Conflict, match="1 rows"):
+        activate(session, draft.id, None)
+    report = run(session, draft, content, activate=True, accept_rejected=True)
+    assert (report.activated, report.unchanged, draft.state) == (True, True, "active")
+
+
+def test_the_same_file_again_changes_nothing_even_when_live(session: OfficeSession, draft: PriceList) -> None:
+    run(session, draft, PLAIN, activate=True)
+    version = draft.version
+    report = run(session, draft, PLAIN, activate=True)
+    assert (report.unchanged, report.activated, draft.version) == (True, True, version)
+    with pytest.raises(Conflict, match="only a draft"):
+        run(session, draft, PLAIN.replace("51.00", "52.00"))
+
+
+def test_changes_are_compared_with_what_held(
+    session: OfficeSession, supplier: Supplier, draft: PriceList
+) -> None:
+    run(session, draft, PLAIN, activate=True)
+    later = PriceListFactory(session=session, supplier_id=supplier.id, valid_from="2026-02-01")
+    content = f"{HEAD}GR-1,Grout ash,10,1,24.50\nGR-1,Grout ash,10,5,33.00\nGR-1,Grout ash,20,1,40.00\n"
+    report = run(session, later, content, activate=True)
+    counts = {"same": 1, "changed": 1, "new": 1, "gone": 1, "jumps": 1}
+    assert {name: report.counts[name] for name in counts} == counts
+    changed = report.changed[0]
+    assert (changed["old"], changed["new"], changed["percent"]) == (22, 33, 50)
+    assert report.gone[0]["code"] == "GR-2"
+    assert (report.activated, report.missing) == (False, ("confirm_jumps",)), "50 percent is over 40"
+    with pytest.raises(Conflict, match="1 prices move by more than 40 percent"):
+        activate(session, later.id, None)
+    assert run(session, later, content, activate=True, confirm_jumps=True).activated
+
+
+def test_a_dry_run_tells_the_same_and_leaves_nothing(session: OfficeSession, draft: PriceList) -> None:
+    content = f"{PLAIN}GR-9,Unknown,1,1,1.00\n"
+    dry = run(session, draft, content, dry_run=True)
+    assert (held(session, draft), draft.version, draft.rejected_rows) == ([], 1, 0)
+    wet = run(session, draft, content)
+    assert (dry.counts, dry.new, dry.rejected) == (wet.counts, wet.new, wet.rejected)
+
+
+def test_products_are_made_only_where_asked(session: OfficeSession, draft: PriceList) -> None:
+    head = "Code,Name,Role,Unit,Pack size,Price\n"
+    content = f"{head}PR-1,Primer fen,primer,l,5,30.00\nTI-1,Tile,tile,piece,5,30.00\n"
+    assert run(session, draft, content).counts["rejected"] == 2
+    report = run(session, draft, content, create_products=True)
+    assert [(r.row, r.value) for r in report.rejected] == [(3, "TI-1")], "a tile needs its measures"
+    made = rows.page(session, ProductRow, 1, None, ProductRow.code == "PR-1")[0]
+    assert (made.name, made.role, made.unit) == ("Primer fen", "primer", "l")
+
+
+def test_list_price_per_m2_less_a_groups_percent_is_exact(session: OfficeSession, supplier: Supplier) -> None:
+    """45.90 per m2 less 32.5 percent, 11 tiles of 300 x 300 in a box: 45.90 x 0.99 x 0.675 = 30.672675."""
+    measures = {"length_mm": 300, "width_mm": 300, "thickness_mm": 9}
+    ProductFactory(session=session, code="TI-1", role="tile", unit="piece", attributes=measures)
+    draft = PriceListFactory(session=session, supplier_id=supplier.id, discounts={"A": "32.5"})
+    content = "Artikelnummer;VE;Preis/m²;Rabattgruppe\nTI-1;11;45,90;A\nTI-1;22;45,90;B\n"
+    report = run(session, draft, content)
+    [item] = price_lists.items_of(session, draft.id)
+    assert (item.price, item.list_price, item.priced_units) == (
+        Decimal("30.672675"),
+        Decimal("45.90"),
+        Decimal("0.99"),
+    )
+    assert (item.percent, item.percent_from, item.per) == (Decimal("32.5"), "group", "m2")
+    assert [(r.row, r.column) for r in report.rejected] == [(3, "Rabattgruppe")]
+
+
+def test_columns_are_taken_as_said(session: OfficeSession, draft: PriceList) -> None:
+    content = "Ours|Theirs|Pack|Cost\nGR-2|X|25|51.00\n"
+    with pytest.raises(FileRefused, match="'Ours', 'Theirs'") as refused:
+        run(session, draft, content)
+    assert refused.value.option == "map"
+    report = run(session, draft, content, columns={"Ours": "code", "cost": "price"})
+    assert held(session, draft) == [(25, 1, 51)]
+    assert [c.field for c in report.columns] == ["code", None, "pack_size", "price"]
+
+
+@pytest.mark.parametrize(
+    ("content", "option"),
+    [
+        (b"Code;Preis\nGR-1;1\n".replace(b"1\n", b"\xfc\n"), "encoding"),
+        (b'Code,Pack size,Price\nGR-1,10,"1,234"\n', "decimal"),
+        (b"", "map"),
+        (b"PK\x03\x04 no workbook", None),
+    ],
+)
+def test_a_file_that_cannot_be_read_is_refused_whole(
+    session: OfficeSession, draft: PriceList, content: bytes, option: str | None
+) -> None:
+    with pytest.raises(FileRefused) as refused:
+        run(session, draft, content)
+    assert refused.value.option == option
+    assert held(session, draft) == []
