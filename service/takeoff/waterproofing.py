@@ -47,7 +47,8 @@ def take(
     if not room.waterproof:
         return WaterproofingTake(None, Step(findings=unsealed(room, values)))
     measured = measure(room, shape, membrane, values)
-    answer = replace(measured, upstand_mm=values.number(upstand_key(room)))
+    upstand = values.number(upstand_key(room)) if shape.measures.wall_length_m else None
+    answer = replace(measured, upstand_mm=upstand)
     tested = pondable(room, answer)
     step = Step(
         materials=_materials(room, answer, values),

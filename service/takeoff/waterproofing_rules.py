@@ -33,7 +33,7 @@ def sealed(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding,
     return (
         *_surface(room, values),
         _exposure_class(room, values),
-        _upstand(room, values),
+        *_upstand(room, shape, values),
         *_zones(room, shape, values),
         *_fall(room, shape, values),
     )
@@ -100,7 +100,9 @@ def wide_band_mm(room: Room, values: TradeValues) -> float:
     return float(ceil(wanted)) if wanted > values.number("waterproofing.band_width") else 0.0
 
 
-def _upstand(room: Room, values: TradeValues) -> Finding:
+def _upstand(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
+    if not shape.measures.wall_length_m:
+        return ()
     wanted, wide = values.number(upstand_key(room)), wide_band_mm(room, values)
     width = wide or values.number("waterproofing.band_width")
     leg = width - values.number("waterproofing.band_leg")
@@ -110,7 +112,7 @@ def _upstand(room: Room, values: TradeValues) -> Finding:
     )
     if wide:
         said += f" Along the walls a band at least {wide:.0f} mm wide is bought for it."
-    return Finding("upstand", "pass", said, values.citation(upstand_key(room)))
+    return (Finding("upstand", "pass", said, values.citation(upstand_key(room))),)
 
 
 def pondable(room: Room, answer: Waterproofing) -> bool:

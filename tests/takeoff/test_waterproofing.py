@@ -219,6 +219,13 @@ def test_only_a_floor_that_holds_water_is_flooded(room: Room, tested: bool) -> N
     assert ("no flood test is priced" in told.message.lower()) is not tested
 
 
+def test_without_walls_there_is_no_upstand() -> None:
+    result = taken(wet(walls=(), doorways=(), exposure="exterior"))
+    assert result.answer is not None
+    assert (result.answer.upstand_mm, result.answer.wall_band_m) == (None, 0.0)
+    assert "upstand" not in {finding.rule for finding in result.step.findings}
+
+
 def test_a_wet_room_without_waterproofing_is_refused() -> None:
     result = taken(wet(waterproof=False))
     assert result.answer is None
