@@ -69,15 +69,18 @@ def lippage(room: Room, values: TradeValues) -> Finding:
     """How far neighbouring edges may differ in height; the warpage of the tile is not known here."""
     material = room.tile.material
     allowed = lippage_mm(room.joint, 0.0, material, values)
-    more = "" if material == "stone" else " and the tile's own warpage"
+    more = " and the tile's own warpage" if lippage_mm(room.joint, 1.0, material, values) > allowed else ""
     said = f"Neighbouring edges may differ by {allowed:.1f} mm{more}."
     return Finding("lippage", "pass", said, values.citation(_lippage_key(room.joint, material, values)))
 
 
 def lippage_mm(joint_mm: float, warpage_mm: float, material: TileMaterial, values: TradeValues) -> float:
-    """Lippage allowed [mm]: joint 3 mm and warpage 0.5 mm allow 1/32 in + 0.5 = 1.294 mm."""
-    warpage = 0.0 if material == "stone" else warpage_mm
-    return values.number(_lippage_key(joint_mm, material, values)) + warpage
+    """Lippage allowed [mm]: joint 3 mm and warpage 0.5 mm allow 1/32 in + 0.5 = 1.294 mm.
+
+    Warpage comes on top where the country's limit leaves it out; never for stone.
+    """
+    share = 0.0 if material == "stone" else values.number("checks.lippage_warpage")
+    return values.number(_lippage_key(joint_mm, material, values)) + share * warpage_mm
 
 
 def slip(room: Room, values: TradeValues) -> Finding:

@@ -26,9 +26,9 @@ def meeting(room: Room, doorway: Doorway, values: TradeValues, ground: float = 0
     equal; a finding asks for them.
     """
     drop = _drops(values).get(doorway.adjoining or "")
-    if drop == "carpet":
-        return drop
     step, known = step_mm(room, doorway, values, ground), doorway.adjoining_level is not None
+    if drop == "carpet":
+        return drop if abs(step) <= ramp_most_mm(values) else "beyond"
     if abs(step) <= values.number("profiles.level_difference") and (drop is None or known):
         return "joint" if doorway.adjoining == "tile" else "level"
     return "reducer" if not known or 0 < step <= ramp_most_mm(values) else "beyond"
@@ -45,8 +45,10 @@ def _drops(values: TradeValues) -> Mapping[str, Meeting]:
 
 
 def leaf_cut(room: Room, doorway: Doorway, values: TradeValues, ground: float = 0.0) -> bool:
-    """Whether the levels say that the door's leaf would drag over the new tile."""
-    return doorway.leaf and step_mm(room, doorway, values, ground) > values.number("profiles.leaf_clearance")
+    """Whether the levels say that the door's leaf would drag over the new tile; at a step that no profile
+    takes the door is altered with its threshold."""
+    step = step_mm(room, doorway, values, ground)
+    return doorway.leaf and values.number("profiles.leaf_clearance") < step <= ramp_most_mm(values)
 
 
 def step_mm(room: Room, doorway: Doorway, values: TradeValues, ground: float = 0.0) -> float:
@@ -109,7 +111,8 @@ def _stepped(
     text += f"the floor next door; {_bridged(room, doorway, ground, step, values)}"
     if leaf_cut(room, doorway, values, ground):
         text += ", and the door's leaf is trimmed, which is in the hours"
-    return (Finding("doorway_step", "condition", f"{text}.", values.citation("profiles.step_limit")),)
+    asks = "threshold" if meeting(room, doorway, values, ground) == "beyond" else ""
+    return (Finding("doorway_step", "condition", f"{text}.", values.citation("profiles.step_limit"), asks),)
 
 
 def _bridged(room: Room, doorway: Doorway, ground: float, step: float, values: TradeValues) -> str:

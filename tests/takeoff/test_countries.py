@@ -100,6 +100,8 @@ def test_the_same_floors_show_american_texts_at_home() -> None:
         # ANSI A108.02-4.3.7: 1/32 and 1/16 in; BS 5385-3, from memory: 1 and 2 mm; Germany 1.5 mm, practice.
         ("checks.lippage_narrow", 25.4 / 32, 1.0, 1.5),
         ("checks.lippage_wide", 25.4 / 16, 2.0, 1.5),
+        # The tile's warpage comes on top by ANSI, and is in the British limit (from memory).
+        ("checks.lippage_warpage", 1, 0, 1),
         # ANSI A108.02: large tile from 15 in; elsewhere about 400 mm (common practice).
         ("setting.large_format_edge", 15 * 25.4, 400, 400),
         # TCNA: joists at 16 and 24 in; metric elsewhere (common practice).

@@ -118,6 +118,7 @@ def test_a_round_stair_takes_one_bent_profile() -> None:
     [
         ("carpet", 0.0, "carpet"),
         ("carpet", None, "carpet"),
+        ("carpet", 25.0, "beyond"),
         ("wood", 0.0, "level"),
         ("wood", 1.9, "level"),
         ("wood", 2.1, "reducer"),
@@ -184,7 +185,9 @@ def test_a_ramp_must_take_the_step() -> None:
     assert ["none is priced" in f.message for f in taken(room).step.findings] == [False, False, False, True]
 
 
-@pytest.mark.parametrize(("step", "leaf", "cut"), [(4.0, True, 0), (6.0, True, 1), (6.0, False, 0)])
+@pytest.mark.parametrize(
+    ("step", "leaf", "cut"), [(4.0, True, 0), (6.0, True, 1), (6.0, False, 0), (25.0, True, 0)]
+)
 def test_a_leaf_that_would_drag_is_trimmed(step: float, leaf: bool, cut: int) -> None:
     """A leaf hangs about 5 mm over the floor that it swings over (common practice)."""
     level = finished_level_mm(room_of(SQUARE), VALUES) - step
@@ -192,6 +195,8 @@ def test_a_leaf_that_would_drag_is_trimmed(step: float, leaf: bool, cut: int) ->
     assert sum(each.quantity for each in work if each.activity == "trim_leaf") == cut
     unknown = assumptions.take("exclusion", [("Hall", taken(with_door()).step.findings)], VALUES)
     assert "Trimming door leaves" in unknown[0]
+    high = taken(with_door(adjoining="wood", adjoining_level=level + step - 25)).step.findings
+    assert "Thresholds" in assumptions.take("exclusion", [("Hall", high)], VALUES)[0]
 
 
 def test_a_step_is_told_and_a_high_one_wants_a_ramp() -> None:
