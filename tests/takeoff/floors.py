@@ -10,6 +10,8 @@ from service.takeoff.geometry import FloorShape, floor_shape
 from service.takeoff.room import Outline, Room, Tile
 from service.trade.values import TradeValues, load_trade_values
 
+UNLAID = Layout(None, 0, 0, 0, Cuts(), 0.0, None, 0, 0, 0.0, 0.0, 0.0, laid_out=False)
+"""A floor of which nothing is laid."""
 US, UK, DE = (load_trade_values(standards, date(2026, 6, 1)) for standards in ("us", "uk", "de"))
 BY_STANDARDS: dict[str, TradeValues] = {"us": US, "uk": UK, "de": DE}
 

@@ -11,6 +11,7 @@ from service.takeoff.build_up import tile_height_mm
 from service.takeoff.flow import RoomFlow, room_flow
 from service.takeoff.geometry import floor_shape
 from service.takeoff.room import Doorway, Obstruction, Room
+from service.takeoff.shared import Shared
 from tests.takeoff.outlines import rectangle, room_of
 from tests.takeoff.rooms import VALUES
 
@@ -65,24 +66,24 @@ def test_a_column_adds_four_outside_corners_and_no_cap() -> None:
 
 
 def test_it_takes_the_place_of_sealant_and_rod() -> None:
-    flow = room_flow(profiled(), VALUES)
+    flow = room_flow(profiled(), VALUES, Shared())
     assert {"sealant", "backer_rod", "bond_breaker_tape"} & roles(flow) == set()
     assert "sealant" not in {work.activity for work in flow.step.work}
     assert [run.kind for run in flow.answer.profiles].count("cove") == 5
-    sealed = room_flow(profiled(floor_to_wall="sealant"), VALUES)
+    sealed = room_flow(profiled(floor_to_wall="sealant"), VALUES, Shared())
     assert "sealant" in roles(sealed)
     assert "cove_profile" not in roles(sealed)
 
 
 def test_around_a_round_column_the_joint_is_sealed() -> None:
-    [sealing] = [w for w in room_flow(profiled(ROUND), VALUES).step.work if w.activity == "sealant"]
+    [sealing] = [w for w in room_flow(profiled(ROUND), VALUES, Shared()).step.work if w.activity == "sealant"]
     assert sealing.quantity == pytest.approx(0.3 * 3.1416, rel=2e-3)
 
 
 def test_waterproofing_stays_as_it_is() -> None:
     wet = {"exposure": "wet", "waterproof": True}
     with_profile, without = (
-        room_flow(profiled(floor_to_wall=kind, **wet), VALUES) for kind in ("profile", "sealant")
+        room_flow(profiled(floor_to_wall=kind, **wet), VALUES, Shared()) for kind in ("profile", "sealant")
     )
     assert with_profile.answer.waterproofing == without.answer.waterproofing
     assert {"band", "inside_corner", "outside_corner"} <= roles(with_profile)

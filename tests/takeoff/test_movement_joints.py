@@ -27,9 +27,9 @@ from service.takeoff.movement_joints import MovementJointsTake
 from service.takeoff.room import Doorway, Outline, Pattern, Point, Room, Substrate, Tile, Zone
 from service.takeoff.sections import main_direction
 from service.trade.values import TradeValues, load_trade_values
+from tests.takeoff.floors import UNLAID
 from tests.takeoff.outlines import outline_of, rectangle, rectilinear, room_of, star
 from tests.takeoff.rooms import ON, VALUES
-from tests.takeoff.test_membrane import UNLAID
 
 DE, UK = load_trade_values("de", ON), load_trade_values("uk", ON)
 FT, INCH = 304.8, 25.4

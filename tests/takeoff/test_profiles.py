@@ -20,9 +20,9 @@ from service.takeoff.profiles import ProfilesTake
 from service.takeoff.room import Doorway, Obstruction, Room
 from service.takeoff.sticks import bought, from_sticks, joints, runs_of, sawn
 from service.trade.values import load_trade_values
+from tests.takeoff.floors import UNLAID
 from tests.takeoff.outlines import rectangle, room_of
 from tests.takeoff.rooms import ON, VALUES
-from tests.takeoff.test_membrane import UNLAID
 
 DE = load_trade_values("de", ON)
 SQUARE = rectangle(4000, 3000)

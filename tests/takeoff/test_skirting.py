@@ -17,9 +17,9 @@ from service.takeoff.profiles import CONNECTORS
 from service.takeoff.room import Doorway, Obstruction, Outline, Pattern, Room, Saw, Skirting, Tile
 from service.takeoff.skirting import SkirtingTake, Strips, rips, strips_across, strips_of
 from service.takeoff.wall_stretches import pieces, step_along, stretches
+from tests.takeoff.floors import UNLAID
 from tests.takeoff.outlines import rectangle, rectilinear, room_of, star
 from tests.takeoff.rooms import VALUES
-from tests.takeoff.test_membrane import UNLAID
 
 PROFILE = (("skirting_profile", "top"),)
 

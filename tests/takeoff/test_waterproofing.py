@@ -16,9 +16,9 @@ from service.takeoff.geometry import floor_shape
 from service.takeoff.room import Doorway, Obstruction, Outline, Room, Zone
 from service.takeoff.waterproofing_rules import fall_mm, furthest_from_drain_mm
 from service.trade.values import TradeValues, load_trade_values
+from tests.takeoff.floors import UNLAID
 from tests.takeoff.outlines import rectangle, rectilinear, room_of
 from tests.takeoff.rooms import ON, VALUES, WET_L
-from tests.takeoff.test_membrane import UNLAID
 
 DE, UK = load_trade_values("de", ON), load_trade_values("uk", ON)
 DOOR = Doorway(wall=0, offset=500, width=900, adjoining="wood", adjoining_level=15)
@@ -35,7 +35,7 @@ def wet(*obstructions: Obstruction, **said: Any) -> Room:
 
 def taken(room: Room, values: TradeValues = VALUES) -> waterproofing.WaterproofingTake:
     shape = floor_shape(room)
-    mat = membrane.take(room, shape, UNLAID, values).answer
+    mat = membrane.lay(shape, values) if room.membrane else None
     return waterproofing.take(room, shape, UNLAID, mat, values)
 
 
