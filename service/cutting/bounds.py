@@ -2,15 +2,61 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from fractions import Fraction
+
 from service.cutting.problem import Problem
+
+MOST_MIXES = 10_000
+"""Mixes of stocks looked at for one bound."""
 
 
 def quick_bound(problem: Problem) -> int:
-    """The greater of the material at its cheapest, and the fewest sticks at the cheapest price."""
-    total = problem.used(problem.counts)
-    rates = zip(problem.costs, problem.capacities, strict=True)
-    material = min(_ceil(cost * total, capacity) for cost, capacity in rates)
+    """The greater of sticks that are together as long as the pieces, and the fewest sticks at the cheapest
+    price."""
+    material = cover(problem.used(problem.counts), problem.capacities, problem)
     return max(material, fewest_sticks(problem) * min(problem.costs))
+
+
+def payable(cost: int, problem: Problem) -> int:
+    """The least cost from a bound on that whole sticks can come to."""
+    return cover(cost, problem.costs, problem)
+
+
+def cover(need: int, worth: Sequence[int], problem: Problem) -> int:
+    """The least cost of sticks that are worth `need` together, by what a stick of each stock is worth; or a
+    bound on it, the last stick taken in parts, where there are too many mixes."""
+    stocks = zip(worth, problem.costs, problem.limits, strict=True)
+    rest = need - sum(w * (limit or 0) for w, cost, limit in stocks if not cost)
+    paid = [(w, cost) for w, cost in zip(worth, problem.costs, strict=True) if cost and w]
+    return _Cover(sorted(set(paid), key=lambda stock: Fraction(stock[1], stock[0]))).least(rest)
+
+
+class _Cover:
+    """Goes through the counts of each stock, the cheapest for its worth first."""
+
+    def __init__(self, stocks: list[tuple[int, int]]) -> None:
+        self._stocks = stocks
+        self._visits = 0
+
+    def least(self, need: int) -> int:
+        if need <= 0 or not self._stocks:
+            return 0
+        self._best = min(_ceil(need, worth) * cost for worth, cost in self._stocks)
+        self._try(0, need, 0)
+        worth, cost = self._stocks[0]
+        return self._best if self._visits < MOST_MIXES else _ceil(need * cost, worth)
+
+    def _try(self, number: int, rest: int, spent: int) -> None:
+        self._visits += 1
+        if rest <= 0:
+            self._best = min(self._best, spent)
+        elif number < len(self._stocks) and self._visits < MOST_MIXES:
+            worth, cost = self._stocks[number]
+            for count in range(_ceil(rest, worth), -1, -1):
+                left = rest - count * worth
+                if spent + count * cost + max(0, _ceil(left * cost, worth)) < self._best:
+                    self._try(number + 1, left, spent + count * cost)
 
 
 def fewest_sticks(problem: Problem) -> int:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from math import ceil, floor
 from typing import Literal
 
-from service.cutting.bounds import quick_bound
+from service.cutting.bounds import payable, quick_bound
 from service.cutting.effort import ENTRY, Effort
 from service.cutting.greedy import cheapest, pack
 from service.cutting.master import Choice, choose
@@ -65,7 +65,7 @@ def _rounded(problem: Problem, outcome: Outcome, relaxed: Relaxation, effort: Ef
     """The relaxation rounded down, the rest packed: with and without the columns next to whole first."""
     starts = (_near_whole(problem, relaxed, part) for part in (1.0, 0.0))
     best = cheapest(problem, (outcome.sticks, *(_completed(problem, start, effort) for start in starts)))
-    bound = max(outcome.bound, ceil(relaxed.dual.bound(problem)))
+    bound = max(outcome.bound, payable(ceil(relaxed.dual.bound(problem)), problem))
     return replace(outcome, sticks=best, bound=bound, method="columns rounded")
 
 

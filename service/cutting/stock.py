@@ -106,14 +106,20 @@ def cut(
     lengths, counts = _kinds(demands)
     if not counts:
         return CuttingPlan((), 0.0, 0.0, "packed")
-    costs = [round(stock.cost * STEPS_PER_COST) for stock in stocks]
-    unit = gcd(*costs) or 1
-    problem = _problem(lengths, counts, stocks, kerf, [cost // unit for cost in costs])
+    unit, costs = whole_costs(stocks)
+    problem = _problem(lengths, counts, stocks, kerf, costs)
     outcome = search(problem, node_limit, effort, _units(enough, unit))
     if outcome.sticks is None:
         raise CannotCut(_no_plan(problem, outcome.bound, node_limit))
     cost, bound = (units * unit / STEPS_PER_COST for units in (problem.cost(outcome.sticks), outcome.bound))
     return CuttingPlan(_patterns(outcome.sticks, lengths, stocks), cost, bound, outcome.method)
+
+
+def whole_costs(stocks: Sequence[Stock]) -> tuple[int, tuple[int, ...]]:
+    """The largest unit of which all costs are whole multiples, and the multiples."""
+    costs = [round(stock.cost * STEPS_PER_COST) for stock in stocks]
+    unit = gcd(*costs) or 1
+    return unit, tuple(cost // unit for cost in costs)
 
 
 def _units(cost: float | None, unit: int) -> int | None:
@@ -138,7 +144,7 @@ def _kinds(demands: Sequence[Demand]) -> tuple[list[float], list[int]]:
     counts: Counter[int] = Counter()
     for demand in demands:
         if demand.count:
-            steps = _down(demand.length)
+            steps = down(demand.length)
             longest[steps] = max(longest[steps], demand.length)
             counts[steps] += demand.count
     order = sorted(counts, reverse=True)
@@ -152,11 +158,11 @@ def _problem(
     kerf: float,
     costs: Sequence[int],
 ) -> Problem:
-    saw = _down(kerf)
+    saw = down(kerf)
     problem = Problem(
-        sizes=tuple(_down(length) + saw for length in lengths),
+        sizes=tuple(down(length) + saw for length in lengths),
         counts=tuple(counts),
-        capacities=tuple(_up(stock.length) + saw for stock in stocks),
+        capacities=tuple(up(stock.length) + saw for stock in stocks),
         costs=tuple(costs),
         limits=tuple(stock.limit for stock in stocks),
     )
@@ -165,11 +171,13 @@ def _problem(
     return problem
 
 
-def _down(length: float) -> int:
+def down(length: float) -> int:
+    """A piece [mm] in steps."""
     return floor(length * STEPS_PER_MM + _NOISE)
 
 
-def _up(length: float) -> int:
+def up(length: float) -> int:
+    """A stock [mm] in steps."""
     return ceil(length * STEPS_PER_MM - _NOISE)
 
 
