@@ -42,7 +42,7 @@ class Place(NamedTuple):
 
 @dataclass(frozen=True)
 class RollPlan:
-    """Sections cut from rolls, and the strips ripped from each. The plan's bound holds for all ways of both."""
+    """Sections cut from rolls, and the strips ripped from each; the plan's bound holds for all ways."""
 
     plan: CuttingPlan
     sections: Sections
@@ -138,7 +138,7 @@ class _Search:
             self._try(sections)
             if not self._narrow or not self._open():
                 break
-        if self._narrow and self._node_limit:
+        if self._narrow:
             self._bound = self._area_bound()
             self._try_every_way()
         best = self._least()
@@ -172,7 +172,7 @@ class _Search:
         capacities = tuple(up(stock.length) for stock in self._stocks)
         rolls = Problem((), (), capacities, costs, tuple(stock.limit for stock in self._stocks))
         strips = [*(lane[0] for (lane,) in self._alone), *self._narrow]
-        part = self._effort.part(2)
+        part = self._effort.part(2) if self._node_limit else Effort(0)
         bound = area_bound(strips, self._roll.width, rolls, part) * unit / STEPS_PER_COST
         self._effort.give_back(part)
         sure = [Demand(strip.length / STEPS_PER_MM, 1) for ((strip,),) in self._alone]
@@ -180,7 +180,7 @@ class _Search:
 
     def _try_every_way(self) -> None:
         """All ways tried, and each proven no cheaper, prove the best of them."""
-        if not self._open() or self._effort.spent:
+        if not self._node_limit or not self._open() or self._effort.spent:
             return
         ways = every_way(self._narrow, self._roll, self._most, self._effort)
         for sections in ways:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 
 _NOISE_MM = 1e-6
@@ -11,7 +12,8 @@ _NOISE_MM = 1e-6
 class CutLengths:
     """Runs to cut from sticks or rolls: each length [mm] with how many there are.
 
-    Mitres and trimming are in the lengths. What is counted in m2 comes in rolls of `width_mm`. A run is
+    Mitres and trimming are in the lengths. What is counted in m2 comes in rolls of `width_mm`; `narrow` are
+    further runs that take up less than that, each length with its width [mm] and how many there are. A run is
     joined only where it is longer than the longest stick or roll, of pieces no shorter than `min_piece_mm`.
     """
 
@@ -19,6 +21,17 @@ class CutLengths:
     kerf_mm: float = 0.0
     min_piece_mm: float = 0.0
     width_mm: float | None = None
+    narrow: tuple[tuple[float, float, int], ...] = ()
+
+    def strips(self, longest: float) -> tuple[tuple[float, float, int], ...]:
+        """All runs of roll goods as length, width and number, those longer than the longest roll parted."""
+        full = 0.0 if self.width_mm is None else self.width_mm
+        runs = (*((length, full, count) for length, count in self.runs), *self.narrow)
+        pieces: Counter[tuple[float, float]] = Counter()
+        for run, width, count in runs:
+            for piece in split(run, longest, self.min_piece_mm):
+                pieces[piece, width] += count
+        return tuple((length, width, count) for (length, width), count in pieces.items())
 
 
 def split(run: float, longest: float, least: float = 0.0) -> list[float]:

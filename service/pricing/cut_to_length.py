@@ -10,8 +10,9 @@ from itertools import product
 from math import ceil, floor
 
 from service.cutting.effort import Effort
-from service.cutting.runs import CutLengths, split
-from service.cutting.stock import NODE_LIMIT, Demand, Stock, cut
+from service.cutting.rolls import cut_strips
+from service.cutting.runs import CutLengths
+from service.cutting.stock import NODE_LIMIT, CuttingPlan, Demand, Stock, cut
 from service.pricing.model import Cutting, Need, Offer, PriceBreak
 from service.pricing.packs import Mix, pack_price
 
@@ -39,7 +40,7 @@ class _Tried:
 
 def same_cutting(need: Need) -> CutLengths | None:
     """What needs must have alike, so that their lengths may be put together."""
-    return need.lengths and replace(need.lengths, runs=())
+    return need.lengths and replace(need.lengths, runs=(), narrow=())
 
 
 def lengths_of(needs: Sequence[Need]) -> CutLengths | None:
@@ -48,6 +49,9 @@ def lengths_of(needs: Sequence[Need]) -> CutLengths | None:
     if not known:
         return None
     runs: Counter[float] = Counter()
+    narrow: Counter[tuple[float, float]] = Counter()
+    for lengths in known:
+        narrow.update({(length, width): count for length, width, count in lengths.narrow})
     for need in needs:
         for length, count in need.lengths.runs if need.lengths else ((_one_run(need, known[0]), 1),):
             runs[ceil(length * STEPS_PER_MM - 1e-3) / STEPS_PER_MM] += count
@@ -56,6 +60,7 @@ def lengths_of(needs: Sequence[Need]) -> CutLengths | None:
         kerf_mm=max(lengths.kerf_mm for lengths in known),
         min_piece_mm=max(lengths.min_piece_mm for lengths in known),
         width_mm=known[0].width_mm,
+        narrow=tuple(sorted(((*strip, count) for strip, count in narrow.items()), reverse=True)),
     )
 
 
@@ -81,11 +86,12 @@ def cut_mix(lengths: CutLengths, offers: Sequence[Offer]) -> tuple[Mix, Cutting]
     if any(offer.breaks[0].min_packs != 1 for offer in offers):
         raise ValueError("the first price break of an offer must begin at one pack")
     sizes = [_length(offer.pack_size, lengths) for offer in offers]
-    demands = _demands(lengths, max(sizes))
-    tried = _Order(demands, sizes, offers, lengths.kerf_mm).tried()
+    strips = lengths.strips(max(sizes))
+    tried = _Order(lengths, strips, sizes, offers).tried()
     best = min(tried, key=lambda each: each.rank)
     bound = max(min(best.cost, *(each.bound for each in tried)), _by_length(lengths, sizes, offers))
-    joints = sum(demand.count for demand in demands) - sum(count for _, count in lengths.runs)
+    runs = (*(count for _, count in lengths.runs), *(count for *_, count in lengths.narrow))
+    joints = sum(count for _, _, count in strips) - sum(runs)
     cutting = Cutting(best.cost, bound, best.cost - bound, best.method, joints)
     return Mix(best.counts, best.cost), cutting
 
@@ -93,18 +99,10 @@ def cut_mix(lengths: CutLengths, offers: Sequence[Offer]) -> tuple[Mix, Cutting]
 def _by_length(lengths: CutLengths, sizes: Sequence[float], offers: Sequence[Offer]) -> Decimal:
     """What all runs cost at the least price of a length, whatever is left over; rounded down."""
     total = sum(run * count for run, count in lengths.runs)
+    total += sum(run * width * count / (lengths.width_mm or width) for run, width, count in lengths.narrow)
     offered = zip(sizes, offers, strict=True)
     cheapest = min(float(level.price) / size for size, offer in offered for level in offer.breaks)
     return Decimal(floor(total * cheapest * 100)) / 100
-
-
-def _demands(lengths: CutLengths, longest: float) -> list[Demand]:
-    """The runs, those longer than the longest pack parted for it."""
-    pieces: Counter[float] = Counter()
-    for run, count in lengths.runs:
-        for piece in split(run, longest, lengths.min_piece_mm):
-            pieces[piece] += count
-    return [Demand(piece, count) for piece, count in pieces.items()]
 
 
 def _asked(level: PriceBreak) -> int:
@@ -118,12 +116,12 @@ def _paid(levels: Levels) -> Decimal:
 
 @dataclass(frozen=True, slots=True)
 class _Order:
-    """What is cut from what is offered."""
+    """What is cut from what is offered; of sticks the strips have no width."""
 
-    demands: Sequence[Demand]
+    lengths: CutLengths
+    strips: Sequence[tuple[float, float, int]]
     sizes: Sequence[float]
     offers: Sequence[Offer]
-    kerf: float
 
     def tried(self) -> list[_Tried]:
         """Each choice of price breaks that may be the cheapest, packed and then searched."""
@@ -145,7 +143,7 @@ class _Order:
     def _bought(self, levels: Levels, nodes: int, effort: Effort, enough: float | None = None) -> _Tried:
         """The packs at these price breaks."""
         offered = self._offered(levels)
-        plan = cut(self.demands, tuple(offered), self.kerf, nodes, effort, enough)
+        plan = self._cut(tuple(offered), nodes, effort, enough)
         used: Counter[int] = Counter()
         for pattern in plan.patterns:
             used[offered[pattern.stock]] += pattern.times
@@ -153,9 +151,16 @@ class _Order:
         bound = _paid(levels) + Decimal(repr(plan.bound))
         return _Tried(self._cost(counts), bound, plan.method, counts)
 
+    def _cut(self, stocks: Sequence[Stock], nodes: int, effort: Effort, enough: float | None) -> CuttingPlan:
+        """Runs of one width cut to length, with narrower ones among them ripped as well."""
+        if self.lengths.narrow and self.lengths.width_mm is not None:
+            return cut_strips(self.strips, self.lengths.width_mm, stocks, nodes, effort, enough).plan
+        demands = [Demand(length, count) for length, _, count in self.strips]
+        return cut(demands, stocks, self.lengths.kerf_mm, nodes, effort, enough)
+
     def _offered(self, levels: Levels) -> dict[Stock, int]:
         """The stocks with the number of the offer that each is of."""
-        pieces = sum(demand.count for demand in self.demands)
+        pieces = sum(count for *_, count in self.strips)
         return {
             stock: number
             for number, (size, level) in reversed(list(enumerate(zip(self.sizes, levels, strict=True))))

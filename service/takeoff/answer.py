@@ -173,8 +173,15 @@ class MembraneLayout:
     strips: tuple[MembraneStrip, ...]
     seam_length_m: float
     rolls: int  # of the trade values' usual roll, an orientation only: rolls are bought in pricing
-    area_m2: float  # strips at the roll's full width
+    area_m2: float  # of roll cut off for the strips, narrow ones side by side
     seams: tuple[tuple[Point, Point], ...] = ()  # where strips butt [mm in the room's coordinates]
+    rolls_bound: int = 0  # no way to cut these strips takes fewer of the usual roll
+    rolls_method: str = ""  # the last step of the search for them
+
+    @property
+    def rolls_gap(self) -> int:
+        """Rolls by which the count may lie over the fewest possible; 0 where it is proven."""
+        return self.rolls - self.rolls_bound
 
 
 @dataclass(frozen=True, slots=True)

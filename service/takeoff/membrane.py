@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import fsum
 
 from service.cutting.runs import CutLengths
 from service.takeoff import strip_grid
@@ -19,7 +18,8 @@ from service.takeoff.answer import (
 from service.takeoff.build_up import finished_level_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Membrane, Room
-from service.takeoff.sticks import runs_of
+from service.takeoff.sections import LEAST_MM
+from service.takeoff.sticks import narrow_of, roll_area_m2, runs_of
 from service.takeoff.strips import Roll
 from service.trade.values import TradeValues
 
@@ -77,8 +77,9 @@ def _mat(room: Room, shape: FloorShape, mat: MembraneLayout, values: TradeValues
 def _membrane(room: Room, shape: FloorShape, mat: MembraneLayout, values: TradeValues) -> Material:
     thickness = (room.membrane or Membrane()).thickness
     area, lengths = shape.measures.floor_area_m2, _lengths(mat, values)
-    width = values.number("membrane.roll_width")
-    bought = fsum(length * count for length, count in lengths.runs) * width / 1e6
+    roll = usual_roll(values)
+    width = roll.width
+    bought = roll_area_m2(lengths, roll.length)
     place = "" if shape.laid_out else " from a rectangle of this area and perimeter"
     cut_off = f"{len(mat.strips)} strips of a roll {width:.0f} mm wide, cut off{place}"
     return Material(
@@ -101,9 +102,11 @@ def _membrane(room: Room, shape: FloorShape, mat: MembraneLayout, values: TradeV
 def _lengths(mat: MembraneLayout, values: TradeValues) -> CutLengths:
     """Strips to cut from rolls, each longer by what is trimmed off, as far as the usual roll gives it."""
     roll, loss = usual_roll(values), values.number("membrane.loss")
-    laid = [strip.length_m * MM_PER_M for strip in mat.strips]
-    cut = (max(length, min(length * (1.0 + loss), roll.length)) for length in laid)
-    return CutLengths(runs_of(cut), 0.0, roll.least_piece, roll.width)
+    laid = [(strip.length_m * MM_PER_M, strip.width_mm) for strip in mat.strips]
+    cut = [(max(length, min(length * (1.0 + loss), roll.length)), width) for length, width in laid]
+    full = runs_of(length for length, width in cut if width >= roll.width - LEAST_MM)
+    narrow = narrow_of((length, width) for length, width in cut if width < roll.width - LEAST_MM)
+    return CutLengths(full, 0.0, roll.least_piece, roll.width, narrow)
 
 
 def _perimeter_strip(room: Room, shape: FloorShape, values: TradeValues) -> Material:

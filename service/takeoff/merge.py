@@ -10,6 +10,10 @@ from math import fsum
 from service.cutting.runs import CutLengths
 from service.takeoff.answer import Material, Reason, RoomShare
 from service.takeoff.room import Room
+from service.takeoff.sticks import roll_area_m2
+
+TOGETHER = "narrow strips of several rooms, ripped side by side from one width of the roll"
+NOISE_M2 = 1e-6
 
 Key = tuple[object, ...]
 
@@ -35,16 +39,27 @@ def key_of(material: Material) -> Key:
 
 
 def _added(same: list[Material]) -> Material:
-    shares = shares_of(same)
+    lengths = _together([material.lengths for material in same if material.lengths])
+    shared = _ripped_together(same, lengths) if len(same) > 1 else ()
+    shares = (*shares_of(same), *(RoomShare("", reason.quantity) for reason in shared))
     return replace(
         same[0],
         required=fsum(material.required for material in same),
         with_allowance=fsum(share.quantity for share in shares),
         by_room=shares,
-        reasons=tuple(reason for material in same for reason in material.reasons),
+        reasons=(*(reason for material in same for reason in material.reasons), *shared),
         rooms=tuple(dict.fromkeys(room for material in same for room in material.rooms)),
-        lengths=_together([material.lengths for material in same if material.lengths]),
+        lengths=lengths,
     )
+
+
+def _ripped_together(same: Sequence[Material], lengths: CutLengths | None) -> tuple[Reason, ...]:
+    """What is saved where narrow strips of several rooms come out of one width of the roll."""
+    if lengths is None or not lengths.narrow:
+        return ()
+    longest = max(length for length, *_ in (*lengths.runs, *lengths.narrow))
+    saved = roll_area_m2(lengths, longest) - fsum(material.with_allowance for material in same)
+    return (Reason(TOGETHER, saved),) if saved < -NOISE_M2 else ()
 
 
 def shares_of(materials: Iterable[Material]) -> tuple[RoomShare, ...]:
@@ -62,6 +77,12 @@ def _together(same: Sequence[CutLengths]) -> CutLengths | None:
     if not same:
         return None
     runs: Counter[float] = Counter()
+    narrow: Counter[tuple[float, float]] = Counter()
     for lengths in same:
         runs.update(dict(lengths.runs))
-    return replace(same[0], runs=tuple(sorted(runs.items(), reverse=True)))
+        narrow.update({(length, width): count for length, width, count in lengths.narrow})
+    return replace(
+        same[0],
+        runs=tuple(sorted(runs.items(), reverse=True)),
+        narrow=tuple(sorted(((*strip, count) for strip, count in narrow.items()), reverse=True)),
+    )

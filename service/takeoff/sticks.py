@@ -6,7 +6,10 @@ from collections import Counter
 from collections.abc import Iterable
 from math import ceil, fsum
 
+from service.cutting.rolls import rip
 from service.cutting.runs import CutLengths, split
+from service.cutting.sections import length_of
+from service.cutting.stock import STEPS_PER_MM as STEPS
 from service.cutting.stock import CuttingPlan, Demand, Stock, cut
 
 STEPS_PER_MM = 1000
@@ -19,6 +22,12 @@ def runs_of(lengths: Iterable[float]) -> tuple[tuple[float, int], ...]:
     """Lengths [mm] with how often each comes, longest first."""
     kept = Counter(ceil(length * STEPS_PER_MM - NOISE) / STEPS_PER_MM for length in lengths)
     return tuple(sorted(kept.items(), reverse=True))
+
+
+def narrow_of(strips: Iterable[tuple[float, float]]) -> tuple[tuple[float, float, int], ...]:
+    """Lengths and widths [mm] with how often each comes, longest first; widths as they are."""
+    kept = Counter((ceil(length * STEPS_PER_MM - NOISE) / STEPS_PER_MM, width) for length, width in strips)
+    return tuple(sorted(((*strip, count) for strip, count in kept.items()), reverse=True))
 
 
 def from_sticks(lengths: CutLengths, stick: float) -> CuttingPlan:
@@ -47,3 +56,11 @@ def bought(plan: CuttingPlan, kerf: float) -> float:
     if not used:
         return 0.0
     return plan.patterns[0].stock.length * (plan.sticks - 1) + min(used)
+
+
+def roll_area_m2(lengths: CutLengths, longest: float) -> float:
+    """What is cut off the roll for all runs, narrow ones ripped side by side; sections no longer than
+    `longest` [mm]."""
+    width = lengths.width_mm or 0.0
+    sections = rip(lengths.strips(longest), width, longest)
+    return fsum(length_of(section) for section in sections) / STEPS * width / 1e6

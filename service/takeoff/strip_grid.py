@@ -9,12 +9,16 @@ import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
+from service.cutting.effort import Effort
+from service.cutting.rolls import rip
 from service.cutting.runs import CutLengths
+from service.cutting.sections import length_of
+from service.cutting.stock import STEPS_PER_MM, Demand, Stock, cut
 from service.takeoff.answer import MembraneLayout
 from service.takeoff.geometry import FloorShape
 from service.takeoff.sections import LEAST_MM, main_direction, turned
-from service.takeoff.sticks import bought, from_sticks, runs_of
-from service.takeoff.strips import LEAST_MM2, Band, Roll, bands_of, laid, strip_breadth
+from service.takeoff.sticks import bought, narrow_of
+from service.takeoff.strips import LEAST_MM2, Band, Roll, bands_of, cut_from_rolls, laid, strip_breadth
 
 Rank = tuple[int, float]
 """Slivers, and metres of roll."""
@@ -39,13 +43,13 @@ def lay(shape: FloorShape, roll: Roll, gap: float, sliver: float) -> MembraneLay
         ),
         key=lambda ranked: (ranked[0], _seams(ranked[1])),
     )
-    return best[1]
+    return cut_from_rolls(best[1], roll)
 
 
 def lay_along(floor: BaseGeometry, angle: float, roll: Roll) -> MembraneLayout:
     """Strips over all of a floor in one direction [degrees], the first one along its lowest edge."""
     level = turned(floor, -angle)
-    return laid(bands_of(level, level, level.bounds[1], roll.width), angle, roll)
+    return cut_from_rolls(laid(bands_of(level, level, level.bounds[1], roll.width), angle, roll), roll)
 
 
 def needed_floor(shape: FloorShape, gap: float) -> BaseGeometry:
@@ -77,13 +81,16 @@ def _of_direction(
 
 def _rank(bands: list[Band], roll: Roll, sliver: float) -> Rank:
     strips = [(band, span) for band in bands for span in band.spans]
-    breadths = (strip_breadth(*strip) for strip in strips)
-    slivers = sum(high - low < sliver - LEAST_MM for low, high in breadths)
+    breadths = [high - low for low, high in (strip_breadth(*strip) for strip in strips)]
+    slivers = sum(breadth < sliver - LEAST_MM for breadth in breadths)
     lengths = [end - start for _, (start, end) in strips]
-    if sum(lengths) <= roll.length:
-        return slivers, round(sum(lengths), 2)
-    cut = from_sticks(CutLengths(runs_of(lengths), min_piece_mm=roll.least_piece), roll.length)
-    return slivers, round(bought(cut, 0.0), 2)
+    narrow = narrow_of(zip(lengths, breadths, strict=True))
+    pieces = CutLengths((), min_piece_mm=roll.least_piece, narrow=narrow).strips(roll.length)
+    sections = [length_of(section) / STEPS_PER_MM for section in rip(pieces, roll.width, roll.length)]
+    if sum(sections) <= roll.length:
+        return slivers, round(sum(sections), 2)
+    demands = [Demand(length, 1) for length in sections]
+    return slivers, round(bought(cut(demands, [Stock(roll.length)], 0.0, 0, Effort(0)), 0.0), 2)
 
 
 def _seams(mat: MembraneLayout) -> tuple[float, int]:

@@ -5,7 +5,7 @@ Mats are butted, never lapped: a lap would lift the tile.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil, floor
 
@@ -13,7 +13,9 @@ import shapely
 from shapely import Geometry
 from shapely.geometry.base import BaseGeometry
 
-from service.cutting.runs import CutLengths, split
+from service.cutting.rolls import cut_strips
+from service.cutting.runs import split
+from service.cutting.stock import Stock
 from service.takeoff.answer import MembraneLayout, MembraneStrip
 from service.takeoff.room import Point
 from service.takeoff.sections import (
@@ -25,7 +27,7 @@ from service.takeoff.sections import (
     turned_point,
     upright_spans,
 )
-from service.takeoff.sticks import from_sticks, runs_of
+from service.takeoff.sticks import narrow_of
 
 Seam = tuple[Point, Point]
 LEAST_MM2 = 1.0  # a smaller part of the floor is noise of clipping
@@ -86,18 +88,31 @@ def strip_breadth(band: Band, span: Span) -> Span:
 def laid(bands: list[Band], angle: float, roll: Roll) -> MembraneLayout:
     """The strips over bands that were made level by turning the room by -angle [degrees].
 
-    A strip reaches as far as its part of the floor, and is joined end to end where it outruns a roll.
+    A strip reaches as far as its part of the floor, and is joined end to end where it outruns a roll. What
+    that takes of the roll is not reckoned yet: see `cut_from_rolls`.
     """
     runs = [(band, span) for band in bands for span in _runs(band, roll)]
     strips = tuple(_strip(band, span, angle) for band, span in runs)
     seams = (*_side_seams(bands), *_end_seams(runs))
-    lengths = CutLengths(runs_of(strip.length_m * 1000.0 for strip in strips))
     return MembraneLayout(
         strips=strips,
         seam_length_m=sum(_length(seam) for seam in seams) / 1000.0,
-        rolls=from_sticks(lengths, roll.length).sticks,
-        area_m2=sum(strip.length_m for strip in strips) * roll.width / 1000.0,
+        rolls=0,
+        area_m2=0.0,
         seams=tuple((turned_point(start, angle), turned_point(end, angle)) for start, end in seams),
+    )
+
+
+def cut_from_rolls(mat: MembraneLayout, roll: Roll) -> MembraneLayout:
+    """The layout with the fewest rolls that its strips can be cut from, and how much of them is cut off."""
+    strips = narrow_of((strip.length_m * 1000.0, strip.width_mm) for strip in mat.strips)
+    cut = cut_strips(strips, roll.width, [Stock(roll.length)])
+    return replace(
+        mat,
+        rolls=cut.plan.sticks,
+        rolls_bound=round(cut.plan.bound),
+        rolls_method=cut.plan.method,
+        area_m2=cut.length * roll.width / 1e6,
     )
 
 

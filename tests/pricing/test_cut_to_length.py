@@ -87,6 +87,19 @@ def test_area_alone_would_be_too_few_rolls() -> None:
     assert [x.packs for x in bought(stock, mat((3000, 4), width=625.0))] == [2]
 
 
+def test_narrow_strips_share_a_width_of_roll() -> None:
+    # Four rooms of 1.5 x 1.5 m from rolls of 5 m: 4 whole strips, 2 pairs of halves, 9 m. Apart 12 m: three.
+    stock = book([product("m", "mat", "m2")], [offer("m", "5", "45.00")])
+    one = CutLengths(((1500.0, 1),), width_mm=1000.0, narrow=((1500.0, 500.0, 1),))
+    rooms = [Need("mat", "m2", D("3"), rooms=(name,), lengths=one) for name in "ABCD"]
+    (line,) = bought(stock, *rooms)
+    assert (line.packs, line.cutting and line.cutting.gap) == (2, 0)
+    # A strip of 6 x 0.4 m is joined; its two pieces of 5 and 1 m go into one roll beside each other.
+    long = Need("mat", "m2", D("6"), lengths=CutLengths((), width_mm=1000.0, narrow=((6000.0, 400.0, 1),)))
+    (line,) = bought(stock, long)
+    assert (line.packs, line.cutting and line.cutting.joints) == (1, 1)
+
+
 def test_only_runs_longer_than_the_longest_stick_are_joined() -> None:
     stock = book([product("p", "edge", "m")], [offer("p", "2.5", "10.00"), offer("p", "3", "12.50")])
     (line,) = bought(stock, profile((3000, 1)))

@@ -66,6 +66,13 @@ def test_a_remainder_is_a_ripped_strip_bought_at_full_width() -> None:
     assert mat.area_m2 == pytest.approx(9.6)
 
 
+def test_rolls_are_told_with_their_bound() -> None:
+    # 240 m of strip, 30 m a roll: six strips of 30 and six of 10.
+    mat = laid(room_of(rectangle(40000, 6000)))
+    assert (mat.rolls, mat.rolls_bound, mat.rolls_gap) == (8, 8, 0)
+    assert mat.rolls_method == "packed"
+
+
 def test_an_l_room_has_strips_as_long_as_their_part() -> None:
     # L of 4.0 x 3.0 m less 2.0 x 2.0 at the upper right: along x 4.0 + 2.0 + 2.0, seams 2.0 + 2.0.
     ell = ((0.0, 0.0), (4000.0, 0.0), (4000.0, 1000.0), (2000.0, 1000.0), (2000.0, 3000.0), (0.0, 3000.0))

@@ -21,6 +21,7 @@ from service.takeoff.room import BareArea, Job, Outline, Room, Site, Tile
 from service.takeoff.schedule import setup_days
 from service.trade.values import load_trade_values
 from service.units import M2_PER_FT2
+from tests.takeoff.outlines import room_of
 from tests.takeoff.rooms import (
     ALL,
     BARE,
@@ -303,3 +304,13 @@ def test_moving_the_rooms_moves_nothing_else() -> None:
         assert one.with_allowance == pytest.approx(other.with_allowance)
     assert [line.activity for line in here.labour] == [line.activity for line in there.labour]
     assert here.labour_hours.total == pytest.approx(there.labour_hours.total)
+
+
+def test_narrow_strips_of_several_rooms_share_a_width_of_roll() -> None:
+    # Worked by hand: 1.5 x 1.5 m is a strip of 1.0 and one of 0.5 m; of four rooms the halves pair up. Alone
+    # a room takes 3 m2 of roll, all four together 9, each longer by what is trimmed off.
+    rooms = [replace(room_of(rectangle(1500, 1500)), name=name) for name in "ABCD"]
+    alone, together = (by_role(taken(*some), "membrane")[0] for some in (rooms[:1], rooms))
+    assert together.with_allowance == pytest.approx(3 * alone.with_allowance)
+    assert fsum(reason.quantity for reason in together.reasons) == pytest.approx(together.with_allowance)
+    assert together.reasons[-1].quantity == pytest.approx(-alone.with_allowance)
