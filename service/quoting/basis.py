@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Literal, cast
 from uuid import UUID
@@ -11,8 +11,10 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
+from service.pricing.buying import Buying
 from service.pricing.model import Exchange, Terms
 from service.quoting import office
+from service.quoting.buying import buying_for
 from service.quoting.catalogue import UnknownReference
 from service.quoting.errors import Unready
 from service.quoting.snapshot import fingerprint, to_json
@@ -41,6 +43,8 @@ class QuoteRequest:
     price_date: date | None = None
     tax_date: date | None = None
     valid_days: int | None = None
+    start_date: date | None = None
+    buying: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +60,8 @@ class Basis:
     valid_until: date
     taxes: str | None  # the row that the taxes came from
     exchange_rates: Mapping[str, Exchange]  # into the office's currency, by the other
+    buying: Buying = field(default_factory=Buying)
+    days_to_start: int | None = None
 
     @property
     def kept(self) -> dict[str, Any]:
@@ -66,6 +72,8 @@ class Basis:
             "terms": to_json(self.terms),
             "own_values": own,
             "exchange_rates": to_json(self.exchange_rates),
+            "buying": to_json(self.buying),
+            "days_to_start": self.days_to_start,
             "versions": self._versions,
         }
 
@@ -104,6 +112,8 @@ def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
         valid_until=today + timedelta(days=request.valid_days or terms.valid_days),
         taxes=taxes,
         exchange_rates=rates_into(session, organisation.currency, day).by_currency,
+        buying=buying_for(session, request.buying, terms),
+        days_to_start=_days_to_start(request.start_date, today),
     )
 
 
@@ -113,6 +123,15 @@ def _buyer(session: Session, request: QuoteRequest) -> Buyer:
         return cast(Buyer, request.customer.get("kind", "consumer"))
     row = None if request.customer_id is None else rows.find(session, Customer, request.customer_id)
     return "consumer" if row is None else cast(Buyer, row.kind)
+
+
+def _days_to_start(start: date | None, today: date) -> int | None:
+    """From the order, made today, to when the goods must be there."""
+    if start is None:
+        return None
+    if start < today:
+        raise UnknownReference("/start_date", "The start date has passed.")
+    return (start - today).days
 
 
 def _terms(session: Session, terms_id: UUID | None) -> Terms:

@@ -143,3 +143,134 @@ def test_five_hundred_against_every_basket(case: Case) -> None:
 @given(st.booleans().flatmap(lambda limits: cases(limits=limits, preferring=False)))
 def test_five_hundred_against_one_model(case: Case) -> None:
     check_against_monolith(case)
+
+
+# Why something dearer is bought, and what stands in the way of a basket.
+def bought_of(stock: PriceBook, *needs: Need, days: int | None = None, **buying: Any) -> Priced:
+    return price(needs, (), D(0), stock, Terms("t", "invented"), Buying(**buying), days)
+
+
+def reasons(
+    stock: PriceBook, *needs: Need, days: int | None = None, **buying: Any
+) -> dict[str, tuple[str, ...]]:
+    basket = bought_of(stock, *needs, days=days, **buying).basket
+    assert basket is not None
+    return {line.role: line.reasons for line in basket.dearer}
+
+
+def two_goods(south: Supplier, *north: Supplier) -> PriceBook:
+    """North sells both, south sells the grout for 10 instead of 14."""
+    offers = [
+        Offer("north", "p", D(5), (PriceBreak(1, D(20)),), "list-1"),
+        Offer("north", "g", D(5), (PriceBreak(1, D(14)),), "list-1"),
+        Offer("south", "g", D(5), (PriceBreak(1, D(10)),), "list-1"),
+    ]
+    goods = [product("p", "primer"), product("g", "grout")]
+    return book(goods, offers, *(north or (Supplier("north", "North", D(0)),)), south)
+
+
+SOUTH = Supplier("south", "South", D(0))
+BOTH = need("primer", "5"), need("grout", "5")
+
+
+def test_nothing_is_dearer_where_the_cheapest_is_taken() -> None:
+    answer = bought_of(two_goods(SOUTH), *BOTH)
+    assert answer.basket is not None
+    assert (answer.basket.cost, answer.basket.dearer) == (30, ())
+    assert answer.basket.second_best is not None
+    assert (answer.basket.second_best.cost, answer.basket.second_best.extra) == (34, 4)
+    assert [change.role for change in answer.basket.second_best.changes] == ["grout"]
+
+
+@pytest.mark.parametrize(
+    ("south", "asked", "why"),
+    [
+        (replace(SOUTH, delivery_charge=D(5)), {}, "delivery_saved"),
+        (replace(SOUTH, minimum_order=D(15)), {}, "minimum_order"),
+        (replace(SOUTH, lead_time_days=4), {"days": 3}, "lead_time"),
+        (SOUTH, {"max_suppliers": 1}, "supplier_limit"),
+        (SOUTH, {"preferred": ("north",), "tolerated_extra_percent": D(40)}, "preferred_supplier"),
+        (SOUTH, {"mode": "preferred_only", "preferred": ("north",)}, "preferred_supplier"),
+    ],
+)
+def test_a_dearer_line_says_why(south: Supplier, asked: dict[str, Any], why: str) -> None:
+    assert reasons(two_goods(south), *BOTH, **asked) == {"grout": (why,)}
+
+
+def test_one_system_is_dearer_than_its_parts() -> None:
+    costs = {"alpha-membrane": 10, "alpha-band": 9, "beta-membrane": 12, "beta-band": 2}
+    goods = [product(id_, id_.partition("-")[2], system=id_.partition("-")[0]) for id_ in costs]
+    offers = [Offer("north", id_, D(1), (PriceBreak(1, D(cost)),), "list-1") for id_, cost in costs.items()]
+    needs = [need(role, "1", one_system=True) for role in ("membrane", "band")]
+    assert reasons(book(goods, offers), *needs) == {"membrane": ("one_system",)}
+
+
+def test_a_tolerated_extra_is_not_overdrawn() -> None:
+    answer = bought_of(two_goods(SOUTH), *BOTH, preferred=("north",), tolerated_extra_percent=D("39.9"))
+    assert answer.basket is not None
+    assert (answer.basket.cost, answer.basket.judged) == (30, D("33.99"))
+
+
+@pytest.mark.parametrize(
+    ("south", "asked", "field", "says"),
+    [
+        (SOUTH, {"max_suppliers": 1}, "/buying/max_suppliers", "takes 2 or more"),
+        (replace(SOUTH, minimum_order=D(50)), {}, "/buying", "South (50)"),
+        (replace(SOUTH, lead_time_days=9), {"days": 2}, "/start_date", "before the start date"),
+        (SOUTH, {"mode": "preferred_only", "preferred": ("north",)}, "/buying/preferred", "preferred"),
+    ],
+)
+def test_no_basket_names_the_field(south: Supplier, asked: dict[str, Any], field: str, says: str) -> None:
+    stock = two_goods(south)
+    stock = replace(stock, offers=tuple(o for o in stock.offers if (o.supplier, o.product) != ("north", "g")))
+    (gap,) = bought_of(stock, *BOTH, **asked).gaps
+    assert gap.field == field
+    assert says in gap.message
+
+
+def test_the_supplier_who_is_late_is_told() -> None:
+    answer = bought_of(two_goods(replace(SOUTH, lead_time_days=4)), *BOTH, days=3)
+    assert answer.basket is not None
+    assert [(one.supplier, one.reason) for one in answer.basket.excluded] == [("south", "lead_time")]
+
+
+def test_freight_carrying_in_and_split_packs_are_lines_of_delivery() -> None:
+    """Two packs of 2.5 kg out of an opened one: 2 x 8 goods, 5 kg x 0.3, 4 carried in, 3 for the split."""
+    seller = Supplier(
+        "north", "North", D(0), freight_per_kg=D("0.3"), carry_in=D(4), split_pack_surcharge=D(3)
+    )
+    stock = book(
+        [replace(product("g", "grout"), weight_kg=D(1)), product("p", "primer")],
+        [
+            Offer("north", "g", D("2.5"), (PriceBreak(1, D(8)),), "list-1", split=True),
+            Offer("north", "g", D(20), (PriceBreak(1, D(30)),), "list-1"),
+            Offer("north", "p", D(5), (PriceBreak(1, D(20)),), "list-1"),
+        ],
+        seller,
+    )
+    answer = bought_of(stock, *BOTH)
+    delivery = [(line.unit, line.quantity, line.amount) for line in answer.lines if line.kind == "delivery"]
+    assert delivery == [("kg", 5, D("1.50")), ("order", 1, 4), ("order", 1, 3)]
+    assert answer.basket is not None
+    assert answer.basket.cost == 16 + 20 + D("8.50")
+    assert any("primer" in words or "invented p" in words for words in answer.basket.left_out)
+
+
+def test_chosen_products_of_one_role_may_come_from_several_suppliers() -> None:
+    offers = [
+        Offer(s, p, D(1), (PriceBreak(1, D(1)),), "list-1") for s, p in (("north", "p"), ("south", "g"))
+    ]
+    stock = book([product("p", "tile"), product("g", "tile")], offers)
+    answer = bought_of(stock, need("tile", "2", product="p"), need("tile", "3", product="g"))
+    assert [(line.product, line.supplier, line.packs) for line in answer.lines] == [
+        ("p", "north", 2),
+        ("g", "south", 3),
+    ]
+
+
+def test_the_same_needs_give_the_same_bytes_in_whatever_order_the_book_is() -> None:
+    stock = two_goods(replace(SOUTH, delivery_charge=D(4)))  # a tie: 30 + 4 or 34
+    turned = replace(
+        stock, suppliers=stock.suppliers[::-1], products=stock.products[::-1], offers=stock.offers[::-1]
+    )
+    assert repr(bought_of(stock, *BOTH)) == repr(bought_of(turned, *BOTH))

@@ -78,9 +78,10 @@ def _unpriceable(error: Unpriceable) -> Response:
 
 
 def _gap_faults(gap: Gap, body: Mapping[str, Any]) -> Iterator[Fault]:
-    """A fault at each place where the office chose a product for the role, or else one for all rooms."""
+    """A fault at the field to blame, or at each place where the office chose a product for the role, or else
+    one for all rooms."""
     detail = f"{gap.role}: {gap.message}"
-    places = list(_choices(gap.role, body.get("rooms", ())))
+    places = [gap.field] if gap.field else list(_choices(gap.role, body.get("rooms", ())))
     yield from (Fault(detail, pointer=place) for place in places or ["/rooms"])
 
 

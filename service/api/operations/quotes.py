@@ -30,7 +30,16 @@ from service.quoting.basis import QuoteRequest
 from service.quoting.quotes.heads import Wanted
 
 PAGE = ("limit", "cursor")
-CUSTOMER_TERMS = ("customer", "customer_id", "terms_id", "price_date", "tax_date", "valid_days")
+CUSTOMER_TERMS = (
+    "customer",
+    "customer_id",
+    "terms_id",
+    "price_date",
+    "tax_date",
+    "valid_days",
+    "start_date",
+    "buying",
+)
 quotes = Routes("quotes", __name__, url_prefix="/v1/quotes", description="Priced, numbered, stored quotes")
 
 

@@ -9,6 +9,7 @@ import marshmallow as ma
 
 from service.api.framework.fields import Exact, Flag, Keyed, Money, Number, Percent, Text, Whole, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
+from service.api.schemas.basket import BuyingSchema
 from service.api.schemas.catalogue import Stored, currency
 from service.api.schemas.money import TaxRuleSchema
 from service.api.schemas.people import NamedCustomerSchema
@@ -160,6 +161,7 @@ class TermsSchema(RequestSchema):
         validate=ma.validate.Length(max=10),
         metadata={"description": "rates for hours beyond what is quoted"},
     )
+    buying = ma.fields.Nested(BuyingSchema)
 
     @ma.validates_schema
     def _stages_fit(self, data: dict[str, Any], **_: Any) -> None:

@@ -10,6 +10,7 @@ from service.api.framework.fields import Exact, Money, Whole, Word
 from service.api.framework.pages import PageQuery
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.answer import TakeoffSchema, takeoff_answer
+from service.api.schemas.basket import BasketSchema, BuyingSchema
 from service.api.schemas.people import NamedCustomerSchema
 from service.api.schemas.quote_life import AcceptanceSchema
 from service.api.schemas.room import JobSchema
@@ -29,6 +30,12 @@ class QuoteRequestSchema(JobSchema):
     price_date = ma.fields.Date(metadata={"description": "prices in force on this day; without it today's"})
     tax_date = ma.fields.Date(metadata={"description": "taxes in force on this day; without it price_date"})
     valid_days = Whole(1, 730)
+    start_date = ma.fields.Date(
+        metadata={
+            "description": "when the goods must be there; suppliers who cannot deliver until then are out"
+        }
+    )
+    buying = ma.fields.Nested(BuyingSchema)
 
     @ma.validates_schema
     def _one_customer(self, data: dict[str, Any], **_: Any) -> None:
@@ -76,7 +83,7 @@ class LineSchema(AnswerSchema):
     group = ma.fields.String()
     description = ma.fields.String()
     unit = ma.fields.String()
-    quantity = Exact(metadata={"description": "in the unit; of material, what is in the packs"})
+    quantity = Exact(places=10, metadata={"description": "in the unit; of material, what is in the packs"})
     supplier = ma.fields.String(allow_none=True, metadata={"description": "the supplier's id"})
     supplier_name = ma.fields.String(allow_none=True)
     product = ma.fields.String(allow_none=True, metadata={"description": "the product's id"})
@@ -195,6 +202,7 @@ class QuoteSchema(TakeoffSchema):
     lines = ma.fields.List(ma.fields.Nested(LineSchema))
     totals = ma.fields.Nested(TotalsSchema, allow_none=True)
     notices = ma.fields.List(ma.fields.Nested(NoticeSchema))
+    basket = ma.fields.Nested(BasketSchema, allow_none=True)
     currency = ma.fields.String()
     price_date = ma.fields.Date()
     valid_until = ma.fields.Date()
@@ -258,6 +266,7 @@ def _for_office(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]:
         "lines": LineSchema(many=True).dump(lines),
         "totals": _totals(quote.priced, TotalsSchema),
         "notices": NoticeSchema(many=True).dump(quote.priced.notices if quote.priced else ()),
+        "basket": _basket(quote.priced),
     }
 
 
@@ -276,6 +285,13 @@ def _for_customer(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]
 def _customer_line(line: Line) -> dict[str, Any]:
     told: dict[str, Any] = LineSchema(only=CUSTOMER_LINE).dump(line)
     return {**told, "description": "Delivery"} if line.kind == "delivery" else told
+
+
+def _basket(priced: Priced | None) -> dict[str, Any] | None:
+    if priced is None or priced.basket is None:
+        return None
+    dumped: dict[str, Any] = BasketSchema().dump(priced.basket)
+    return dumped
 
 
 def _totals(priced: Priced | None, schema: type[ma.Schema]) -> dict[str, Any] | None:

@@ -28,6 +28,9 @@ FIELDS: dict[Why, str] = {
     "not_searched": "/buying",
 }
 
+ALL = "all that is bought"
+"""In place of a role, where no one need is at fault."""
+
 
 @dataclass(frozen=True, slots=True)
 class Filled:
@@ -137,13 +140,12 @@ def _excluded(lots: Sequence[Lot], market: Market, barred: Barred) -> list[Exclu
 
 def _no_basket(decided: Deciding, outcome: Outcome) -> Gap:
     """Which limit leaves no basket: that of suppliers, their minimum orders, or that of the search."""
-    role, problem = decided.lots[0].role, decided.problem
+    problem = decided.problem
     if not outcome.impossible:
-        return _limit(role, "not_searched", "no basket was found within the limit of the search")
+        return _limit("not_searched", "no basket was found within the limit of the search")
     if problem.most is not None and solve(problem._replace(most=None)).choice is not None:
         least = _fewest(problem, problem.most)
         return _limit(
-            role,
             "supplier_limit",
             f"{problem.most} suppliers cannot deliver all of it; it takes {least} or more",
         )
@@ -152,7 +154,7 @@ def _no_basket(decided: Deciding, outcome: Outcome) -> Gap:
         for supplier in decided.suppliers
         if supplier.minimum_order
     )
-    return _limit(role, "minimum_order", f"no basket reaches the minimum orders of its suppliers: {names}")
+    return _limit("minimum_order", f"no basket reaches the minimum orders of its suppliers: {names}")
 
 
 def _fewest(problem: Problem, too_few: int) -> int:
@@ -164,5 +166,5 @@ def _fewest(problem: Problem, too_few: int) -> int:
     )
 
 
-def _limit(role: str, reason: Why, message: str) -> Gap:
-    return Gap(role, reason, message, FIELDS[reason])  # type: ignore[arg-type]
+def _limit(reason: Why, message: str) -> Gap:
+    return Gap(ALL, reason, message, FIELDS[reason])  # type: ignore[arg-type]

@@ -83,7 +83,8 @@ def price_takeoff(
     roles = {role for need in needs for role in serving(need.role)}
     chosen = [UUID(need.product) for need in needs if need.product is not None]
     book = book_of(session, roles, basis.day, basis.currency, chosen=chosen)
-    priced = price(needs, hours_of(takeoff.labour), basis.labour.hourly_cost, book, basis.terms)
+    hours, hourly_cost = hours_of(takeoff.labour), basis.labour.hourly_cost
+    priced = price(needs, hours, hourly_cost, book, basis.terms, basis.buying, basis.days_to_start)
     if not priced.gaps:
         return takeoff, with_notices(session, priced, basis.valid_until)
     if any(gap.reason != "no_system" for gap in priced.gaps):
