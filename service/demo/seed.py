@@ -14,8 +14,11 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
+from service.pricing.model import TaxRule
 from service.quoting import catalogue, office, price_lists
 from service.quoting.catalogue import PRODUCTS, SUPPLIERS
+from service.quoting.exchange import add_rate
+from service.quoting.taxes import add_taxes
 from service.settings import Settings
 from service.store import keys as key_store
 from service.store import rows
@@ -66,6 +69,7 @@ def _make_organisation(session: Session) -> None:
     _add_rates(session, data["organisation"]["standards"], currency)
     terms = table("terms.toml")
     office.add_terms(session, terms.pop("name"), is_default=True, body=terms)
+    _add_money(session, currency)
 
 
 def _add_product(session: Session, product: Mapping[str, Any]) -> UUID:
@@ -114,3 +118,15 @@ def _add_rates(session: Session, standards: str, currency: str) -> None:
     head = {name: value for name, value in asdict(opening).items() if name not in {"id", "rates"}}
     rates = [asdict(rate) for rate in opening.rates]
     office.add_labour_table(session, {**head, "valid_from": BEGINS}, rates)
+
+
+def _add_money(session: Session, currency: str) -> None:
+    """Taxes of invented regions and an invented rate: figures that the office itself would keep."""
+    data = table("money.toml")
+    for taxes in data["taxes"]:
+        rules = [TaxRule(**{**rule, "percent": Decimal(rule["percent"])}) for rule in taxes["rules"]]
+        add_taxes(session, taxes["region"], taxes["valid_from"], rules, data["note"])
+    for rate in data["rate"]:
+        stated = {"from_currency": rate["from_currency"], "rate": Decimal(rate["rate"])}
+        dated = {"valid_from": rate["valid_from"], "note": data["note"]}
+        add_rate(session, {**stated, **dated, "to_currency": currency})

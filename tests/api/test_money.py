@@ -116,11 +116,11 @@ class TestQuotes:
         return demo.post("/v1/quotes", body)
 
     def test_taxes_are_those_of_the_region_on_the_tax_date(self, demo: Office) -> None:
-        terms = self.terms(demo, tax_region="Sampleland")
+        terms = self.terms(demo, tax_region="Testland")
         refused = self.quote(demo, terms_id=terms)
-        assert (refused.status_code, "Sampleland" in refused.text) == (409, True), "never taken to be 0"
-        row = demo.post(TAXES, examples.TAXES).json
-        demo.post(TAXES, {**examples.TAXES, "valid_from": "2026-07-01", "rules": []})
+        assert (refused.status_code, "Testland" in refused.text) == (409, True), "never taken to be 0"
+        row = demo.post(TAXES, {**examples.TAXES, "region": "Testland"}).json
+        demo.post(TAXES, {**examples.TAXES, "region": "Testland", "valid_from": "2026-07-01", "rules": []})
         made = self.quote(demo, terms_id=terms).json
         assert made["versions"]["taxes"] == row["id"]
         told = {tax["percent"]: tax for tax in made["totals"]["taxes"]}
@@ -131,7 +131,6 @@ class TestQuotes:
         assert (later["totals"]["tax"], later["totals"]["net"]) == ("0.00", made["totals"]["net"])
 
     def test_a_business_customer_accounts_for_a_reversed_tax(self, demo: Office) -> None:
-        demo.post(TAXES, examples.TAXES)
         terms = self.terms(demo, tax_region="Sampleland")
         firm = {"name": "Invented firm", "kind": "business"}
         totals = self.quote(demo, terms_id=terms, customer=firm).json["totals"]
@@ -141,7 +140,7 @@ class TestQuotes:
         assert totals["gross"] == totals["net"]
 
     def test_a_supplier_of_another_currency_needs_a_rate_and_the_line_shows_it(self, demo: Office) -> None:
-        supplier = {**examples.SUPPLIER, "name": "Supplier abroad (invented)", "currency": "EUR"}
+        supplier = {**examples.SUPPLIER, "name": "Supplier abroad (invented)", "currency": "GBP"}
         seller = demo.post("/v1/suppliers", {**supplier, "delivery_charge": "0"}).json["id"]
         (membrane, *_) = demo.get("/v1/products?role=membrane").json["items"]
         head = {**examples.PRICE_LIST, "supplier_id": seller, "valid_until": None}
@@ -151,8 +150,8 @@ class TestQuotes:
         assert demo.post(f"{where}/activate", If_Match="*").status_code == 200
 
         (notice,) = self.quote(demo).json["notices"]
-        assert (notice["rule"], "from EUR to USD" in notice["message"]) == ("exchange_rate", True)
-        rate = add_rate(demo, "2.15", valid_from="2026-03-01")
+        assert (notice["rule"], "from GBP to USD" in notice["message"]) == ("exchange_rate", True)
+        rate = add_rate(demo, "2.15", from_currency="GBP", valid_from="2026-03-01")
         made = self.quote(demo).json
         (line,) = [line for line in made["lines"] if line["supplier"] == seller]
         assert (line["cost"], line["exchange"]["rate"], line["exchange"]["id"]) == (
@@ -164,7 +163,7 @@ class TestQuotes:
         assert made["notices"] == []
         customer = demo.get(f"{made['links']['self']}?view=customer")
         assert "2.15" not in customer.text
-        add_rate(demo, "2.5", valid_from="2026-03-01")
+        add_rate(demo, "2.5", from_currency="GBP", valid_from="2026-03-01")
         assert demo.get(made["links"]["self"]).json["lines"] == made["lines"], "a stored quote stands"
 
     def test_a_quote_that_outlives_its_prices_says_so_to_the_office_alone(self, demo: Office) -> None:
