@@ -18,7 +18,7 @@ DELETE FROM idempotency_keys AS kept
 WHERE org_id = :org_id AND EXISTS (
     SELECT FROM (
         SELECT CAST(:id AS uuid) UNION ALL
-        SELECT id FROM quotes WHERE org_id = :org_id AND customer_id = :id
+        SELECT quote_id FROM quote_revisions WHERE org_id = :org_id AND customer_id = :id
     ) AS named (id)
     WHERE position(convert_to(named.id::text, 'UTF8') IN kept.body) > 0
 )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -16,7 +17,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 
 from service.render.document.blocks import Words
-from service.render.document.text import clean
+from service.render.document.text import clean, isolated
 from service.render.lengths import length_text
 from service.units import M2_PER_FT2
 
@@ -46,7 +47,7 @@ class Tongue:
 
     def known(self, text: str) -> str | None:
         """The text in this language; None where the catalogue lacks it."""
-        found = self.catalogue.gettext(text)
+        found = self.catalogue.gettext(text) if text else text
         return found if found != text or self.code == SOURCE else None
 
     def fixed(self, text: str) -> Words:
@@ -55,12 +56,11 @@ class Tongue:
         Names of rooms may stand before it and its source behind it, in brackets.
         """
         whole = clean(text)
-        cuts = [0, *(at + 2 for at in range(len(whole)) if whole.startswith(": ", at))]
-        for start in cuts:
-            for end in (len(whole), whole.rfind(" (")):
-                said = self.known(whole[start:end]) if end > start else None
+        for start in _after(whole, ": "):
+            for end in (len(whole), *(at - 2 for at in _after(whole, " (")[1:])):
+                said = self.known(whole[start:end])
                 if said is not None:
-                    return Words(said + whole[end:], head=whole[: max(start - 2, 0)])
+                    return Words(_apart(whole[:start]) + said + whole[end:])
         return Words(whole, SOURCE)
 
     def money(self, amount: Decimal) -> str:
@@ -92,6 +92,16 @@ class Tongue:
 
     def millimetres(self, length: float) -> str:
         return length_text(length, "us") if self.us_units else f"{self.number(length, 1)} mm"
+
+
+def _after(text: str, mark: str) -> list[int]:
+    """Where the text begins, and where it goes on after each `mark`."""
+    return [0, *(found.end() for found in re.finditer(re.escape(mark), text))]
+
+
+def _apart(names: str) -> str:
+    """The names before a colon, each kept from turning the next."""
+    return ", ".join(isolated(name) for name in names.removesuffix(": ").split(", ")) + ": " if names else ""
 
 
 def tongue(language: str, country: str, currency: str, us_units: bool = False) -> Tongue:
