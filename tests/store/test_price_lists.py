@@ -12,10 +12,17 @@ from sqlalchemy.exc import IntegrityError
 from service.store import price_lists, rows
 from service.store.engine import make_engine
 from service.store.ids import new_id
-from service.store.models import PriceItem, PriceList
+from service.store.models import Agreement, PriceItem, PriceList
 from service.store.price_lists import NewPrice, PriceListFault
 from service.store.session import OfficeSession, open_session, org_of
-from tests.factories import OrganisationFactory, PriceItemFactory, PriceListFactory, ProductFactory
+from tests.factories import (
+    AgreementFactory,
+    OrganisationFactory,
+    PriceItemFactory,
+    PriceListFactory,
+    ProductFactory,
+    SupplierFactory,
+)
 
 
 @pytest.fixture
@@ -144,3 +151,56 @@ def test_prices_written_beside_an_activation_wait_and_are_refused(live_engine: E
         clerk.commit()
     with open_session(live_engine, org_id) as after:
         assert len(price_lists.items_of(after, ids[0])) == 1
+
+
+OFFER = {"kind": "job_offer", "valid_until": date(2027, 12, 31), "state": "active"}
+
+
+def test_job_offers_share_a_day_by_reference_and_no_other_list_does(session: OfficeSession) -> None:
+    supplier = SupplierFactory(session=session)
+    for reference in ("Site 12", "Site 13"):
+        PriceListFactory(session=session, supplier_id=supplier.id, reference=reference, **OFFER)
+    for twin in (
+        {**OFFER, "reference": "Site 12"},
+        {"state": "active"},
+        {"kind": "promotion", "state": "active"},
+    ):
+        if twin.get("kind") != "job_offer":
+            PriceListFactory(session=session, supplier_id=supplier.id, **twin)
+        with pytest.raises(IntegrityError, match="price_lists_one_active_idx"), session.begin_nested():
+            PriceListFactory(session=session, supplier_id=supplier.id, **twin)
+
+
+def test_a_withdrawn_list_makes_room_for_its_day(session: OfficeSession, active: PriceList) -> None:
+    price_lists.withdraw(session, active.id, None)
+    PriceListFactory(session=session, supplier_id=active.supplier_id, state="active")
+    with pytest.raises(IntegrityError), session.begin_nested():
+        rows.change(session, PriceList, active.id, None, state="active")
+
+
+@pytest.mark.parametrize(
+    "values", [{"kind": "job_offer"}, {"reference": "Site 12"}, {"kind": "job_offer", "reference": "Site 12"}]
+)
+def test_an_offer_for_one_job_is_named_and_ends(session: OfficeSession, values: dict[str, Any]) -> None:
+    with pytest.raises(IntegrityError, match="job_offer_check"), session.begin_nested():
+        PriceListFactory(session=session, **values)
+
+
+@pytest.mark.parametrize("price", ["30.67", "30.672676"])
+def test_a_price_is_what_list_price_and_percent_make(session: OfficeSession, price: str) -> None:
+    how = {
+        "list_price": Decimal("45.90"),
+        "per": "m2",
+        "priced_units": Decimal("0.99"),
+        "percent": Decimal("32.5"),
+    }
+    PriceItemFactory(session=session, price=Decimal("30.672675"), **how)
+    with pytest.raises(IntegrityError, match="price_items_sum_check"), session.begin_nested():
+        PriceItemFactory(session=session, price=Decimal(price), **how)
+
+
+def test_an_agreement_only_ends(session: OfficeSession) -> None:
+    agreement = AgreementFactory(session=session)
+    assert rows.change(session, Agreement, agreement.id, None, valid_until=date(2027, 1, 1)) is not None
+    with pytest.raises(IntegrityError, match="only end"), session.begin_nested():
+        rows.change(session, Agreement, agreement.id, None, percent=Decimal(50))

@@ -6,6 +6,7 @@ In this order: the key and its scope, the query and the body, the precondition, 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import nullcontext
 from functools import wraps
 from http import HTTPStatus
 from typing import Any, TypeVar
@@ -142,9 +143,8 @@ def _around(view: View, scope: Scope | None, stores: bool, shortened: bool, uplo
             return unless_known(view(**path))
         with context.request_session() as session:
             admit(session, scope)
-            if upload:
-                uploads.receive()
-            answered = idempotent.once(session, lambda: view(**path)) if stores else view(**path)
+            with uploads.receiving() if upload else nullcontext():
+                answered = idempotent.once(session, lambda: view(**path)) if stores else view(**path)
             keys.note_use(session, context.caller())
             session.commit()
         return as_preferred(answered) if shortened else unless_known(answered)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from tempfile import SpooledTemporaryFile
 from typing import Any, BinaryIO, cast
 
@@ -30,12 +31,20 @@ def described() -> Mapping[str, Any]:
     }
 
 
-def receive() -> None:
+@contextmanager
+def receiving() -> Iterator[None]:
     """Take in the file of the current request, for `received` and `digest`; 413 over the limit."""
+    with SpooledTemporaryFile(max_size=IN_MEMORY) as file:
+        g.upload_digest = _take_in(file)
+        g.upload = file
+        yield
+
+
+def _take_in(file: Any) -> str:
+    """Write the request's file to `file`; its SHA-256."""
     request.max_content_length = limit = context.parts().settings.max_import_bytes
     if request.mimetype not in {CSV, WORKBOOK, FORM, "application/octet-stream"}:
         raise Problem(415, f"The body must be {CSV}, a workbook ({WORKBOOK}) or {FORM}.")
-    file = SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115 - closed with the request's garbage
     source, hashed, size = _stream(), hashlib.sha256(), 0
     while chunk := source.read(CHUNK):
         size += len(chunk)
@@ -46,7 +55,7 @@ def receive() -> None:
     if request.content_length is None and request.environ["wsgi.input"].read(1):
         raise RequestEntityTooLarge
     file.seek(0)
-    g.upload, g.upload_digest = file, hashed.hexdigest()
+    return hashed.hexdigest()
 
 
 def _stream() -> Any:

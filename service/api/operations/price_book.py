@@ -44,9 +44,9 @@ def read_price_book(query: dict[str, Any]) -> Answer:
     """Past days too. Of a supplier's lists that hold, the highest priority counts, then the one that began
     last; on a regular list the agreement for the product, else for the role, that began last."""
     limit, after = query.pop("limit"), query.pop("cursor")
-    day = query.pop("on") or office.today(session(), now())
-    asked = price_book.page(session(), day, limit + 1, decode(after) if after else None, **query)
-    page = page_of(asked, limit)
+    day, named = query.pop("on") or office.today(session(), now()), query.pop("reference")
+    key = decode(after) if after else None
+    page = page_of(price_book.page(session(), day, limit + 1, key, named, **query), limit)
     return {"on": day, "items": page.items, "next": page.next}, page.headers
 
 
