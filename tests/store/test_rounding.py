@@ -10,8 +10,11 @@ from hypothesis import settings as examples
 from hypothesis import strategies as st
 from sqlalchemy import Connection, text
 
-from service.pricing.model import Rounding
+from service.pricing.lines import plain_line
+from service.pricing.model import Rounding, TaxRule, Terms, Uplift
 from service.pricing.money import apportion, minor_unit, to_minor, to_step
+from service.pricing.totals import total
+from tests.pricing.goods import D
 
 METHODS = {"half_up": ROUND_HALF_UP, "half_even": ROUND_HALF_EVEN}
 BATCH = 50
@@ -82,3 +85,74 @@ def test_halves_by_hand(connection: Connection, value: str, up: str, even: str) 
         "SELECT round_money(:v ::numeric, 2, 'half_up'), round_money(:v ::numeric, 2, 'half_even')"
     )
     assert tuple(connection.execute(rounded, {"v": value}).one()) == (Decimal(up), Decimal(even))
+
+
+CHAIN = text("""
+WITH given AS (
+    SELECT place, kind, amount, percent, method FROM unnest(
+        :kinds ::text[], :amounts ::numeric[], :percents ::numeric[], :methods ::text[]
+    ) WITH ORDINALITY AS line (kind, amount, percent, method, place)
+), held AS (
+    SELECT given.*, amount + (apportion(round_money(sum(amount) OVER () * :contingency * 0.01, 2, :rounding),
+        array_agg(amount) OVER (ORDER BY place ROWS BETWEEN UNBOUNDED PRECEDING AND UNBOUNDED FOLLOWING), 2)
+    )[place] AS price FROM given
+), raised AS (
+    SELECT kind, sum(price) AS price, round_to_step(
+        sum(price) * percent, CASE method WHEN 'margin' THEN 100 - percent ELSE 100 END, 0.01, :rounding
+    ) AS uplift FROM held GROUP BY kind, percent, method
+), asked AS (
+    SELECT sum(price + uplift) AS price,
+        coalesce(sum(price + uplift) FILTER (WHERE kind = 'labour'), 0) AS work
+    FROM raised
+), net AS (
+    SELECT price - round_money(price * :discount * 0.01, 2, :rounding) AS net, price, work FROM asked
+)
+SELECT net, round_money((apportion(net, ARRAY[price - work, work], 2))[1] * :tax * 0.01, 2, :rounding) AS tax
+FROM net
+""")
+PERCENT = st.decimals(0, 60, places=2)
+
+
+@on_this_database
+@given(
+    lines=st.lists(
+        st.tuples(st.sampled_from(["material", "labour"]), st.decimals(0, 5000, places=2)), min_size=1
+    ),
+    uplifts=st.tuples(PERCENT, st.sampled_from(["markup", "margin"])),
+    percents=st.tuples(PERCENT, PERCENT, PERCENT),
+    rounding=METHOD,
+)
+def test_a_quote_reckoned_in_sql_is_the_quote_of_pricing(
+    connection: Connection,
+    lines: list[tuple[str, Decimal]],
+    uplifts: tuple[Decimal, str],
+    percents: tuple[Decimal, Decimal, Decimal],
+    rounding: str,
+) -> None:
+    """Contingency, markup or margin, discount and tax by the SQL functions alone: net and tax to the cent."""
+    contingency, discount, tax = percents
+    uplift = {"labour": Uplift(uplifts[1], uplifts[0])}  # type: ignore[arg-type]
+    rule = Rounding(rounding)  # type: ignore[arg-type]
+    terms = Terms(
+        "t",
+        "t",
+        contingency_percent=contingency,
+        uplifts={**uplift, "default": Uplift("markup", D("15"))},
+        discount_percent=discount,
+        taxes=(TaxRule("tax", tax, "materials"),),
+        rounding=rule,
+    )
+    at_cost = [plain_line(kind, kind, kind, "h", D(1), cost, rule) for kind, cost in lines]  # type: ignore[arg-type]
+    _, totals = total(at_cost, terms)
+    by_kind = {"labour": uplifts, "material": (D("15"), "markup")}
+    asked = {
+        "kinds": [kind for kind, _ in lines],
+        "amounts": [line.amount for line in at_cost],
+        "percents": [by_kind[kind][0] for kind, _ in lines],
+        "methods": [by_kind[kind][1] for kind, _ in lines],
+        "contingency": contingency,
+        "discount": discount,
+        "tax": tax,
+        "rounding": rounding,
+    }
+    assert tuple(connection.execute(CHAIN, asked).one()) == (totals.net, totals.tax)
