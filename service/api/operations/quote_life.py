@@ -15,6 +15,7 @@ from service.api.framework.patch import whole_or_patched
 from service.api.framework.replies import reply
 from service.api.framework.routes import Routes
 from service.api.operations.quotes import request_of
+from service.api.schemas.difference import DifferenceQuery, RevisionDifferenceSchema
 from service.api.schemas.quote import QuoteRequestSchema, QuoteSchema, ViewQuery, quote_answer
 from service.api.schemas.quote_life import (
     AcceptSchema,
@@ -24,6 +25,7 @@ from service.api.schemas.quote_life import (
 )
 from service.quoting.quotes import Actor, StoredQuote, get_quote
 from service.quoting.quotes import answer as answers
+from service.quoting.quotes import difference as comparing
 from service.quoting.quotes import issue as issuing
 from service.quoting.quotes import revise as revising
 from service.quoting.quotes import vary as varying
@@ -180,6 +182,25 @@ def get_quote_revision(quote_id: UUID, revision: int, query: dict[str, Any]) -> 
     """A revision as it was written; `state` is its own. The ETag is the quote's."""
     quote = get_quote(session(), quote_id, revision)
     return reply(quote_answer(quote, query["view"]), 200, tagged(quote.version))
+
+
+@routes.operation(
+    "GET",
+    f"{ONE}/revisions/<int:revision>/difference",
+    "Compare two revisions",
+    scope="quotes",
+    query=DifferenceQuery,
+    answer=RevisionDifferenceSchema,
+    problems=(404,),
+)
+def compare_quote_revisions(quote_id: UUID, revision: int, query: dict[str, Any]) -> Any:
+    """What moved from this revision to another, and how much of the total each cause explains.
+
+    The causes are put in one after the other in a fixed order, each time taking off and pricing anew: rooms
+    and finishes, the trade's values, labour rates, products and prices, terms. What a step moves is its part,
+    so that the parts add up to the total exactly.
+    """
+    return comparing.difference(session(), quote_id, revision, query.get("to"))
 
 
 @routes.operation(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 from uuid import UUID
@@ -90,6 +90,12 @@ def price_takeoff(
     if any(gap.reason != "no_system" for gap in priced.gaps):
         raise Unpriceable(priced.gaps)
     return without_system(takeoff, priced.gaps), None
+
+
+def for_customer(request: QuoteRequest, known: UUID | None) -> QuoteRequest:
+    """The request for the customer that is known, where it names nobody."""
+    named = request.customer is not None or request.customer_id is not None
+    return request if named else replace(request, customer_id=known)
 
 
 def customer_of(session: Session, request: QuoteRequest, known: UUID | None = None) -> UUID | None:

@@ -15,7 +15,7 @@ from service.quoting.basis import QuoteRequest
 from service.quoting.catalogue import Versions
 from service.quoting.errors import Conflict, NotFound
 from service.quoting.quotes.actor import Actor
-from service.quoting.quotes.make import customer_of, reckon, snapshot_of
+from service.quoting.quotes.make import customer_of, for_customer, reckon, snapshot_of
 from service.quoting.quotes.step import in_order, locked, unlocked
 from service.quoting.quotes.stored import StoredQuote, revision_of, stored
 from service.store import quotes as store
@@ -53,11 +53,13 @@ def revise(
 
     Conflict for an accepted quote: what changes after that is a variation.
     """
-    _revisable(unlocked(session, quote_id, expected))
+    before = unlocked(session, quote_id, expected)
+    _revisable(before)
+    known = revision_of(session, before, before.current_revision).customer_id
+    request = for_customer(request, known)
     reckoned = reckon(session, request, actor.now)  # before the lock, since it takes its time
     quote = locked(session, quote_id, expected)
     _revisable(quote)
-    known = revision_of(session, quote, quote.current_revision).customer_id
     snapshot = snapshot_of(reckoned, customer_of(session, request, known))
     with in_order():
         number = store.add_revision(session, quote, snapshot, actor.says())

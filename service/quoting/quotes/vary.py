@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from service.quoting.basis import QuoteRequest
 from service.quoting.errors import Conflict
 from service.quoting.quotes.actor import Actor
-from service.quoting.quotes.make import customer_of, reckon, snapshot_of
+from service.quoting.quotes.make import customer_of, for_customer, reckon, snapshot_of
 from service.quoting.quotes.step import locked, unlocked
 from service.quoting.quotes.stored import StoredQuote, revision_of, stored
 from service.store import quotes as store
@@ -21,9 +21,11 @@ def vary(session: Session, parent_id: UUID, request: QuoteRequest, actor: Actor)
 
     Conflict unless the parent is accepted: what is not accepted yet is revised.
     """
-    _variable(unlocked(session, parent_id, None))
+    accepted = unlocked(session, parent_id, None)
+    _variable(accepted)
+    known = accepted.customer_id
+    request = for_customer(request, known)
     reckoned = reckon(session, request, actor.now)
-    known = unlocked(session, parent_id, None).customer_id
     snapshot = snapshot_of(reckoned, customer_of(session, request, known))
     parent = locked(session, parent_id, None)  # held to the end, so that variations are counted one by one
     quote = store.add_quote(session, snapshot, actor.says(), parent.id)

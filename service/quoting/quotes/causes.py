@@ -1,0 +1,151 @@
+"""How much of the difference between two revisions' totals each cause explains.
+
+One thing after the other is taken from the later revision, in a fixed order, and the floor is taken off and
+priced anew each time; what a step moves is its cause's part. The parts add up to the whole by construction.
+Since offices go on editing price lists, the earlier revision may reckon otherwise today than it did: that too
+is a part, of the cause `prices`. A step that cannot be priced is told together with the next that can.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from service.pricing.model import Exchange, Terms
+from service.quoting.basis import Basis
+from service.quoting.errors import Unpriceable
+from service.quoting.quotes.make import price_takeoff
+from service.quoting.quotes.stored import StoredQuote
+from service.quoting.snapshot import from_json
+from service.takeoff import take_off
+from service.takeoff.errors import InputError
+from service.takeoff.rates import LabourTable
+from service.takeoff.room import Job
+from service.trade.values import TradeValues, load_edition
+
+STEPS = ("inputs", "trade_values", "labour_rates", "prices", "terms")
+"""The order of substitution: rooms and finishes, the trade's values, hours and their cost, then what is on
+sale on the day, then contingency, markup, discount, taxes and rounding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    net: Decimal
+    gross: Decimal
+
+    def since(self, before: Figure) -> Figure:
+        return Figure(self.net - before.net, self.gross - before.gross)
+
+    def plus(self, other: Figure) -> Figure:
+        return Figure(self.net + other.net, self.gross + other.gross)
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What one cause, or several that cannot be told apart, add to the total."""
+
+    causes: tuple[str, ...]
+    moved: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Market:
+    """The day whose price lists hold, and the exchange rates of it."""
+
+    day: date
+    exchange_rates: Mapping[str, Exchange]
+
+
+@dataclass(frozen=True, slots=True)
+class Rests:
+    """What a revision's figures rest on, one member a cause, in the order of STEPS."""
+
+    inputs: Job
+    trade_values: TradeValues
+    labour_rates: LabourTable
+    prices: Market
+    terms: Terms
+
+
+def rests_of(quote: StoredQuote, basis: dict[str, Any]) -> Rests:
+    values = load_edition(quote.takeoff.trade_edition).overridden_by(basis["own_values"])
+    return Rests(
+        inputs=quote.takeoff.job,
+        trade_values=values,
+        labour_rates=from_json(basis["labour_table"], LabourTable),
+        prices=Market(quote.price_date, from_json(basis.get("exchange_rates", {}), dict[str, Exchange])),
+        terms=from_json(basis["terms"], Terms),
+    )
+
+
+def figure_of(quote: StoredQuote) -> Figure | None:
+    """The stored figure; None for a floor that has no price."""
+    totals = quote.priced.totals if quote.priced else None
+    return Figure(totals.net, totals.gross) if totals else None
+
+
+def parts_between(
+    session: Session, before: StoredQuote, after: StoredQuote, rests: tuple[Rests, Rests]
+) -> list[Part]:
+    """The parts of the difference, none where either revision has no price."""
+    first, last = figure_of(before), figure_of(after)
+    if first is None or last is None:
+        return []
+    steps = [*_steps(session, *rests, before.currency), (("prices",), last)]
+    return _together(_parts(first, steps))
+
+
+def _steps(
+    session: Session, start: Rests, end: Rests, currency: str
+) -> Iterator[tuple[tuple[str, ...], Figure | None]]:
+    """What the earlier revision comes to today, then after each substitution that changes anything."""
+    now = start
+    yield ("prices",), _reckoned(session, now, currency)
+    for cause in STEPS:
+        following = replace(now, **{cause: getattr(end, cause)})
+        if following != now:
+            yield (cause,), _reckoned(session, following, currency)
+        now = following
+
+
+def _parts(first: Figure, steps: list[tuple[tuple[str, ...], Figure | None]]) -> Iterator[Part]:
+    reached, waiting = first, tuple[str, ...]()
+    for causes, figure in steps:
+        waiting = tuple(dict.fromkeys((*waiting, *causes)))
+        if figure is not None:
+            yield Part(waiting, figure.since(reached))
+            reached, waiting = figure, ()
+
+
+def _together(parts: Iterator[Part]) -> list[Part]:
+    """One part for each cause, those that moved nothing left out."""
+    sums: dict[tuple[str, ...], Figure] = {}
+    for part in parts:
+        sums[part.causes] = sums.get(part.causes, Figure(Decimal(0), Decimal(0))).plus(part.moved)
+    return [Part(causes, moved) for causes, moved in sums.items() if moved.net or moved.gross]
+
+
+def _reckoned(session: Session, rests: Rests, currency: str) -> Figure | None:
+    """The figure of a floor that rests on all this; None where it cannot be built or bought so."""
+    basis = Basis(
+        today=rests.prices.day,
+        day=rests.prices.day,
+        currency=currency,
+        values=rests.trade_values,
+        labour=rests.labour_rates,
+        terms=rests.terms,
+        valid_until=rests.prices.day,
+        taxes=None,
+        exchange_rates=rests.prices.exchange_rates,
+    )
+    try:
+        _, priced = price_takeoff(session, take_off(rests.inputs, basis.values, basis.labour), basis)
+    except (Unpriceable, InputError):
+        return None
+    totals = priced.totals if priced else None
+    return Figure(totals.net, totals.gross) if totals else None

@@ -1,0 +1,99 @@
+"""What moved from one revision of a quote to another, and how much of the total each cause explains."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy.orm import Session
+
+from service.quoting.errors import NotFound
+from service.quoting.quotes.causes import Figure, Part, figure_of, parts_between, rests_of
+from service.quoting.quotes.changes import (
+    Change,
+    Moved,
+    document_changes,
+    price_changes,
+    quantity_changes,
+)
+from service.quoting.quotes.stored import StoredQuote, read, revision_of
+from service.store import quotes as store
+
+WORDS = {
+    "inputs": "rooms, finishes and quantities",
+    "trade_values": "the trade's values",
+    "labour_rates": "labour rates",
+    "prices": "products and prices",
+    "terms": "terms and taxes",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """From one revision to another; without `moved` and parts where either has no price."""
+
+    before: int
+    after: int
+    currency: str
+    inputs: tuple[Change, ...]
+    quantities: tuple[Moved, ...]
+    prices: tuple[Moved, ...]
+    terms: tuple[Change, ...]
+    moved: Figure | None
+    parts: tuple[Part, ...]
+
+    @property
+    def summary(self) -> tuple[str, ...]:
+        """The parts in words, then the whole."""
+        if self.moved is None:
+            return ("One of the revisions has no price.",)
+        told = [f"{_listed(part.causes)}: {part.moved.gross:+} {self.currency}" for part in self.parts]
+        return (*told, f"In all: {self.moved.gross:+} {self.currency}")
+
+
+def difference(session: Session, quote_id: UUID, number: int, to: int | None = None) -> Difference:
+    """From revision `number` to revision `to`, without one to the newest; NotFound where there is none."""
+    quote = store.find_quote(session, quote_id)
+    if quote is None:
+        raise NotFound("quote")
+    numbers = number, quote.current_revision if to is None else to
+    first, second = (read(session, quote, each) for each in numbers)
+    bases = [dict(revision_of(session, quote, each).basis) for each in numbers]
+    return Difference(
+        before=first.revision,
+        after=second.revision,
+        currency=second.currency,
+        inputs=tuple(document_changes(_asked(first), _asked(second))),
+        quantities=tuple(quantity_changes(first.takeoff, second.takeoff)),
+        prices=tuple(price_changes(_lines(first), _lines(second))),
+        terms=tuple(document_changes(_terms(bases[0]), _terms(bases[1]))),
+        moved=_whole(first, second),
+        parts=tuple(
+            parts_between(session, first, second, (rests_of(first, bases[0]), rests_of(second, bases[1])))
+        ),
+    )
+
+
+def _asked(quote: StoredQuote) -> dict[str, Any]:
+    """The request without the customer's own data, which are not the revision's."""
+    return {name: value for name, value in quote.body.items() if name != "customer"}
+
+
+def _lines(quote: StoredQuote) -> tuple[Any, ...]:
+    return quote.priced.lines if quote.priced else ()
+
+
+def _terms(basis: dict[str, Any]) -> dict[str, Any]:
+    """Commercial terms, labour table and own values: what the office agreed with itself."""
+    return {name: basis[name] for name in ("terms", "labour_table", "own_values")}
+
+
+def _whole(first: StoredQuote, second: StoredQuote) -> Figure | None:
+    start, end = figure_of(first), figure_of(second)
+    return end.since(start) if start and end else None
+
+
+def _listed(causes: tuple[str, ...]) -> str:
+    text = " and ".join(WORDS[cause] for cause in causes)
+    return text[:1].upper() + text[1:]
