@@ -14,6 +14,7 @@ from tests.api.conftest import Office
 from tests.api.test_quote_life import JOB, clock, patch
 
 __all__ = ["clock"]
+DEARER = Decimal("1.05")
 
 
 def compared(demo: Office, quote_id: str, number: int = 1, to: int | None = None) -> dict[str, Any]:
@@ -81,7 +82,7 @@ def test_a_price_that_moved_is_a_cause_of_prices(demo: Office, clock: object) ->
         items = demo.get(f"/v1/price-lists/{head['id']}/items").json["items"]
         kept = ("product_id", "pack_size", "min_packs")
         dearer = [
-            {**{name: item[name] for name in kept}, "price": str(2 * Decimal(item["price"]))}
+            {**{name: item[name] for name in kept}, "price": str(DEARER * Decimal(item["price"]))}
             for item in items
         ]
         later = {"supplier_id": head["supplier_id"], "name": "Dearer", "valid_from": "2026-05-01"}
@@ -93,7 +94,7 @@ def test_a_price_that_moved_is_a_cause_of_prices(demo: Office, clock: object) ->
     assert [part["causes"] for part in told["parts"]] == [["prices"]]
     assert told["quantities"] == []
     assert told["prices"]
-    assert all(Decimal(moved["after"]) == 2 * Decimal(moved["before"]) for moved in told["prices"])
+    assert all(Decimal(moved["after"]) == DEARER * Decimal(moved["before"]) for moved in told["prices"])
 
 
 def test_without_a_price_there_are_changes_and_no_parts(demo: Office, clock: object) -> None:
