@@ -1,0 +1,45 @@
+"""Why a figure of a quote is what it is: the tree from which it came."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sqlalchemy.orm import Session
+
+from service.quoting.explanation.facts import Facts, facts_of
+from service.quoting.explanation.figures import Figures
+from service.quoting.explanation.lines import add_lines
+from service.quoting.explanation.node import Node
+from service.quoting.explanation.quantities import add_quantities
+from service.quoting.explanation.totals import add_totals
+from service.quoting.quotes import StoredQuote
+
+__all__ = ["Explanation", "Facts", "Node", "explain", "figures_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A figure's tree, and the pointers of all figures that can be asked for."""
+
+    tree: Node
+    figures: tuple[str, ...]
+
+
+def explain(session: Session, quote: StoredQuote, figure: str | None = None) -> Explanation:
+    """Explain a figure of the quote's answer, gross where none is named; of a refused floor its hours.
+
+    UnknownFigure for a figure that is none of the explained ones.
+    """
+    figures = figures_of(facts_of(session, quote))
+    usual = "/labour_hours/total" if quote.priced is None else "/totals/gross"
+    return Explanation(figures[figure or usual], figures.known)
+
+
+def figures_of(facts: Facts) -> Figures:
+    """All that can be explained of these facts."""
+    figures = Figures(facts)
+    add_quantities(figures)
+    if facts.totals is not None:
+        add_lines(figures)
+        add_totals(figures, facts.totals)
+    return figures

@@ -1,0 +1,93 @@
+"""What a quote's figures are explained from: its snapshot and the price rows that it bought at."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from uuid import UUID
+
+from sqlalchemy.orm import Session
+
+from service.pricing.model import Line, Terms, Totals
+from service.pricing.money import minor_unit
+from service.quoting.errors import NotFound
+from service.quoting.explanation.node import Step
+from service.quoting.quotes import StoredQuote
+from service.quoting.snapshot import from_json
+from service.store import quotes as store
+from service.store.price_rows import PriceRow, price_rows
+from service.takeoff.answer import Takeoff
+from service.takeoff.rates import LabourTable
+from service.trade.values import TradeValues, load_edition
+
+
+@dataclass(frozen=True)
+class Facts:
+    takeoff: Takeoff
+    lines: Sequence[Line]
+    totals: Totals | None
+    terms: Terms
+    labour: LabourTable
+    values: TradeValues
+    rows: Mapping[str, Sequence[PriceRow]]  # by price list
+    currency: str
+    price_date: str
+
+    @property
+    def minor(self) -> Step:
+        """Whole minor units, by the rule of the terms."""
+        rounding = self.terms.rounding
+        return Step(minor_unit(rounding), rounding.method)
+
+    @property
+    def by_line(self) -> bool:
+        return self.terms.rounding.per == "line"
+
+    @property
+    def terms_source(self) -> str:
+        return f"terms {self.terms.name}"
+
+    @property
+    def labour_source(self) -> str:
+        return f"labour table {self.labour.name}"
+
+    @property
+    def priced_lines(self) -> list[int]:
+        """Places of the lines that are no adjustments of the sum."""
+        return [place for place, line in enumerate(self.lines) if line.kind != "adjustment"]
+
+    def row_of(self, line: Line) -> PriceRow | None:
+        """The price row that a line was bought at; None for what is on no list."""
+        rows = [
+            row
+            for row in self.rows.get(line.price_list or "", ())
+            if (row.product, row.pack_size) == (line.product, line.pack_size)
+            and row.min_packs <= (line.packs or 0)
+        ]
+        return max(rows, key=lambda row: row.min_packs, default=None)
+
+
+def facts_of(session: Session, quote: StoredQuote) -> Facts:
+    """A floor that is refused has figures of its take-off only."""
+    revision = store.find_revision(session, quote.id, quote.revision)
+    if revision is None:
+        raise NotFound("revision of this quote")
+    lines = quote.priced.lines if quote.priced else ()
+    lists = {UUID(line.price_list) for line in lines if line.price_list is not None}
+    return Facts(
+        takeoff=quote.takeoff,
+        lines=lines,
+        totals=quote.priced.totals if quote.priced else None,
+        terms=from_json(revision.basis["terms"], Terms),
+        labour=from_json(revision.basis["labour_table"], LabourTable),
+        values=load_edition(quote.takeoff.trade_edition).overridden_by(revision.basis.get("own_values", {})),
+        rows=price_rows(session, lists),
+        currency=quote.currency,
+        price_date=quote.price_date.isoformat(),
+    )
+
+
+def decimal(value: float) -> Decimal:
+    """A computed quantity with all its digits."""
+    return Decimal(repr(value))
