@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import ceil, floor
 
+import numpy as np
 import shapely
-from shapely import Geometry
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from service.cutting.rolls import cut_strips
@@ -29,6 +30,7 @@ from service.takeoff.sections import (
 )
 from service.takeoff.sticks import narrow_of
 
+Geometries = NDArray[np.object_]
 Seam = tuple[Point, Point]
 LEAST_MM2 = 1.0  # a smaller part of the floor is noise of clipping
 
@@ -48,11 +50,12 @@ class Band:
 
     line: float
     parts: tuple[BaseGeometry, ...]
+    boxes: tuple[tuple[float, float, float, float], ...]  # of the parts
 
     @property
     def spans(self) -> list[Span]:
         """From where to where mat lies: a strip is parted where the floor is interrupted over its breadth."""
-        return merged([(part.bounds[0], part.bounds[2]) for part in self.parts])
+        return merged([(left, right) for left, _, right, _ in self.boxes])
 
     @property
     def area(self) -> BaseGeometry:
@@ -66,22 +69,27 @@ def bands_of(level: BaseGeometry, needed: BaseGeometry, start: float, width: flo
     lines = [first + number * width for number in range(ceil((high - first - LEAST_MM) / width))]
     boxes = [shapely.box(left - 1.0, line, right + 1.0, line + width) for line in lines]
     cut = shapely.intersection(level, boxes)
-    return [Band(line, _parts(part, needed)) for line, part in zip(lines, cut, strict=True)]
+    parts, owners = shapely.get_parts(cut, return_index=True)
+    kept = shapely.area(parts) > LEAST_MM2
+    kept[kept] = _are_needed(parts[kept], needed)
+    return [_band(line, parts[kept & (owners == number)]) for number, line in enumerate(lines)]
 
 
-def _parts(band: Geometry, needed: BaseGeometry) -> tuple[BaseGeometry, ...]:
-    parts = [part for part in shapely.get_parts(band) if part.area > LEAST_MM2]
-    return tuple(part for part in parts if _is_needed(part, needed))
+def _band(line: float, parts: Geometries) -> Band:
+    boxes = shapely.bounds(parts).reshape(-1, 4).tolist()
+    return Band(line, tuple(parts), tuple((left, low, right, high) for left, low, right, high in boxes))
 
 
-def _is_needed(part: BaseGeometry, needed: BaseGeometry) -> bool:
+def _are_needed(parts: Geometries, needed: BaseGeometry) -> NDArray[np.bool_]:
     """A point inside settles it for most parts; the area decides the others."""
-    return needed.contains(part.representative_point()) or part.intersection(needed).area > LEAST_MM2
+    inside: NDArray[np.bool_] = shapely.contains(needed, shapely.point_on_surface(parts))
+    inside[~inside] = shapely.area(shapely.intersection(parts[~inside], needed)) > LEAST_MM2
+    return inside
 
 
 def strip_breadth(band: Band, span: Span) -> Span:
     """The lowest and the highest point of the floor under a strip."""
-    inside = [part.bounds for part in band.parts if part.bounds[0] < span[1] and part.bounds[2] > span[0]]
+    inside = [bounds for bounds in band.boxes if bounds[0] < span[1] and bounds[2] > span[0]]
     return min(bounds[1] for bounds in inside), max(bounds[3] for bounds in inside)
 
 
@@ -126,8 +134,7 @@ def _runs(band: Band, roll: Roll) -> list[Span]:
 
 
 def _strip(band: Band, span: Span, angle: float) -> MembraneStrip:
-    _, below, _, above = band.area.bounds
-    _, low, _, high = band.area.intersection(shapely.box(span[0], below, span[1], above)).bounds
+    low, high = _breadth_within(band, span)
     middle = (low + high) / 2.0
     return MembraneStrip(
         start=turned_point((span[0], middle), angle),
@@ -137,14 +144,28 @@ def _strip(band: Band, span: Span, angle: float) -> MembraneStrip:
     )
 
 
+def _breadth_within(band: Band, span: Span) -> Span:
+    """The lowest and the highest point of the floor between the ends of a strip, which may lie in a part."""
+    left, low, right, high = zip(*band.boxes, strict=True)
+    if all(
+        end <= span[0] or start >= span[1] or span[0] <= start <= end <= span[1]
+        for start, end in zip(left, right, strict=True)
+    ):
+        return strip_breadth(band, span)
+    strip = shapely.box(span[0], min(low), span[1], max(high))
+    _, lowest, _, highest = band.area.intersection(strip).bounds
+    return lowest, highest
+
+
 def _side_seams(bands: list[Band]) -> list[Seam]:
     """Where two strips lie side by side: the floor just below the line and just above it."""
+    floors = [(band, band.area) for band in bands]
     return [
         ((start, above.line), (end, above.line))
-        for below, above in pairwise(bands)
+        for (below, under), (above, over) in pairwise(floors)
         if below.parts and above.parts
         for start, end in common_spans(
-            level_spans(below.area, above.line - LEAST_MM), level_spans(above.area, above.line + LEAST_MM)
+            level_spans(under, above.line - LEAST_MM), level_spans(over, above.line + LEAST_MM)
         )
     ]
 

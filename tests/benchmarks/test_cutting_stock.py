@@ -23,7 +23,7 @@ def test_two_hundred_pieces(benchmark: BenchmarkFixture, seed: int) -> None:
     plan: CuttingPlan = benchmark(cut, wanted, [Stock(STICK)], KERF)
     assert plan.optimal
 
-    plain, reference = _timed_first_fit([demand.length for demand in wanted for _ in range(demand.count)])
+    plain, reference = timed_first_fit([demand.length for demand in wanted for _ in range(demand.count)])
     assert plan.sticks <= plain
     if benchmark.stats is not None:
         times = benchmark.stats.stats.median / reference
@@ -31,7 +31,7 @@ def test_two_hundred_pieces(benchmark: BenchmarkFixture, seed: int) -> None:
         assert times < MOST_TIMES
 
 
-def _timed_first_fit(pieces: list[float]) -> tuple[int, float]:
+def timed_first_fit(pieces: list[float]) -> tuple[int, float]:
     """Sticks, and the median of nine runs [s]."""
     seconds = []
     for _ in range(9):
