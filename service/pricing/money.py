@@ -55,7 +55,8 @@ def apportion(total: Decimal, weights: Sequence[Decimal], unit: Decimal) -> list
         weights = [Decimal(1), *weights[1:]][: len(weights)]
     scaled = [Fraction(weight) for weight in weights]
     units = int(total / unit)
-    ideal = [units * weight / sum(scaled) for weight in scaled]
+    whole = sum(scaled)
+    ideal = [units * weight / whole for weight in scaled]
     shares = [floor(value) for value in ideal]
     by_remainder = sorted(range(len(ideal)), key=lambda i: shares[i] - ideal[i])
     for i in by_remainder[: units - sum(shares)]:

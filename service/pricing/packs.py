@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from fractions import Fraction
+from itertools import accumulate
 from math import gcd, lcm
 
 from service.pricing.model import Offer, Rounding
@@ -146,13 +147,18 @@ def _rounded(value: int, part: int, even: bool) -> int:
     return whole + (2 * rest > part or (2 * rest == part and (not even or whole % 2 == 1)))
 
 
+def _lesser(one: tuple[int, int], other: tuple[int, int]) -> tuple[int, int]:
+    """The lesser of two fractions."""
+    return one if one[0] * other[1] <= other[0] * one[1] else other
+
+
 class _Search:
     """The best mix for what is left to cover with the packs from the k-th on, each found once."""
 
     def __init__(self, packs: Sequence[_Pack]) -> None:
         self._packs = packs
         least = [pack.least() for pack in packs]
-        self._least = [min(least[k:], key=lambda ratio: Fraction(*ratio)) for k in range(len(packs))]
+        self._least = list(accumulate(reversed(least), _lesser))[::-1]
         exact = all(pack.part == pack.freight_part == 1 for pack in packs)
         self._noise = [0 if exact else len(packs) - k for k in range(len(packs))]
         self._known: list[dict[int, _Found]] = [{} for _ in packs]

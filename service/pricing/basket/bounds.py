@@ -163,6 +163,24 @@ def tight(problem: Problem, one: SellerSet) -> int:
     return max(one.least, one.options + extras)
 
 
+def narrowed(problem: Problem, sets: Sequence[SellerSet], cutoff: int) -> Problem:
+    """The problem with only such options as a basket judged at less than `cutoff` could take."""
+    near = [s for s in sets if s.least < cutoff and tight(problem, s) < cutoff]
+    spare = [
+        (s, [cutoff - s.least + problem.judged(option) for option in s.choice]) for s in near
+    ]  # an option judged at so much cannot be in a better basket from exactly these sellers
+
+    def possible(place: int, option: Option) -> bool:
+        judged, sellers = problem.judged(option), option.sellers
+        return any(
+            not sellers & ~s.sellers and option.system in (None, s.system) and judged < most[place]
+            for s, most in spare
+        )
+
+    lots = (tuple(o for o in lot if possible(place, o)) for place, lot in enumerate(problem.lots))
+    return problem._replace(lots=tuple(lots))
+
+
 _NEVER = 1 << 62
 """The bound on baskets that there are none of."""
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
 from service.pricing.basket.assign import Found, assign
-from service.pricing.basket.bounds import Candidate, Choice, Outlook, judge, outlook
+from service.pricing.basket.bounds import Candidate, Choice, SellerSet, better, judge, narrowed, outlook
 from service.pricing.basket.problem import Problem
 from service.pricing.basket.reduce import reduced
 from service.pricing.basket.second import second
@@ -39,33 +40,42 @@ def solve(every: Problem) -> Outcome:
     best, least = seen.best, seen.least or 0
     method: Method = "bound"
     if not seen.decided:
-        found = assign(problem)
-        if found.choice is None and found.least is None:
+        found = _model(problem, seen.sets, best)
+        if found.choice is None and found.least is None and best is None:
             return Outcome(None, 0, 0, "model", impossible=True)
-        best, least = _better(problem, seen, found)
+        best = better(best, judge(problem, found.choice) if found.choice else None)
+        least = max(found.least or 0, least)
         method = "model" if best and least >= best.judged else "model_limit"
     if best is None:
         return Outcome(None, 0, least, "model_limit")
     follower, proven = second(problem, every, best.choice, seen.sets)
     if not proven:
-        follower, proven = _second(problem, best.choice, follower)
+        follower, proven = _second(problem, best.choice, follower, seen.sets)
     return Outcome(best.choice, best.judged, min(least, best.judged), method, follower, proven)
 
 
-def _better(problem: Problem, seen: Outlook, found: Found) -> tuple[Candidate | None, int]:
-    """The better of what was seen and of the model's proposal, added up again; and the better bound."""
-    proposed = judge(problem, found.choice) if found.choice else None
-    met = [one for one in (proposed, seen.best) if one]
-    least = max(found.least or 0, seen.least or 0)
-    return min(met, key=lambda one: one.judged, default=None), least
+def _model(
+    problem: Problem, sets: Sequence[SellerSet], known: Candidate | None, unlike: Choice | None = None
+) -> Found:
+    """What the model finds besides a basket that is known, and the least that any is judged at.
+
+    Where sets of sellers were looked at, only what could be better than the known one is modelled.
+    """
+    if known is None or not sets:
+        return assign(problem, unlike)
+    near = narrowed(problem, sets, known.judged)
+    found = assign(near, unlike) if all(near.lots) else Found(None, None)
+    least = known.judged if found.least is None else min(found.least, known.judged)
+    return Found(found.choice, least)
 
 
-def _second(problem: Problem, winner: Choice, known: Candidate | None) -> tuple[Candidate | None, bool]:
+def _second(
+    problem: Problem, winner: Choice, known: Candidate | None, sets: Sequence[SellerSet]
+) -> tuple[Candidate | None, bool]:
     """Solve again with the winner forbidden."""
-    found = assign(problem, unlike=winner)
+    found = _model(problem, sets, known, unlike=winner)
     if found.choice is None and found.least is None:
         return known, True
-    proposed = judge(problem, found.choice) if found.choice else None
-    met = [one for one in (known, proposed) if one and one.choice != winner]
-    best = min(met, key=lambda one: one.judged, default=None)
-    return best, best is not None and best.judged <= max(found.least or 0, 0)
+    proposed = judge(problem, found.choice) if found.choice and found.choice != winner else None
+    best = better(known, proposed)
+    return best, best is not None and best.judged <= (found.least or 0)
