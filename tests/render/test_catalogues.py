@@ -15,6 +15,7 @@ from babel.messages.pofile import read_po
 
 import service.render.document as documents
 from service.render.document.language import tongue
+from service.takeoff.mortar import CLASS_CAUTION
 from service.trade import load_trade_values
 
 FOLDER = Path(documents.__file__).parent
@@ -36,7 +37,7 @@ def _trade_texts() -> frozenset[str]:
         for country in ("us", "uk", "de")
         for key, value in load_trade_values(country, day).by_key.items()
         if key.startswith(TOLD)
-    )
+    ) | {CLASS_CAUTION}
 
 
 @pytest.fixture(params=["de", "es", "fr"])
