@@ -113,6 +113,10 @@ def _whole(strips: Sequence[tuple[float, float, int]], roll: Roll) -> list[Strip
     ]
 
 
+def _rank(plan: RollPlan) -> tuple[float, float]:
+    return plan.plan.cost, plan.length
+
+
 class _Search:
     """Rips first as comes first, then in every way while that may be cheaper."""
 
@@ -130,6 +134,7 @@ class _Search:
         self._narrow, self._roll, self._stocks = narrow, roll, stocks
         self._node_limit, self._effort, self._enough = node_limit, effort, enough
         self._tried: dict[tuple[int, ...], RollPlan] = {}
+        self._least: RollPlan | None = None
         self._bound = 0.0
 
     def best(self) -> RollPlan:
@@ -141,16 +146,14 @@ class _Search:
         if self._narrow:
             self._bound = self._area_bound()
             self._try_every_way()
-        best = self._least()
+        best = min(self._tried.values(), key=_rank)
         bound = self._bound if self._narrow else best.plan.bound
         return replace(best, plan=replace(best.plan, bound=min(best.plan.cost, bound)))
 
-    def _least(self) -> RollPlan:
-        return min(self._tried.values(), key=lambda tried: (tried.plan.cost, tried.length))
-
     def _wanted(self) -> float:
         """What an answer must cost less than."""
-        return min(self._least().plan.cost, inf if self._enough is None else self._enough)
+        known = inf if self._least is None else self._least.plan.cost
+        return min(known, inf if self._enough is None else self._enough)
 
     def _open(self) -> bool:
         return self._bound < self._wanted()
@@ -165,6 +168,7 @@ class _Search:
             plan = cut(demands, self._stocks, 0.0, self._node_limit, part, enough)
             self._effort.give_back(part)
             self._tried[lengths] = RollPlan(plan, sections)
+            self._least = min(self._tried.values(), key=_rank)
 
     def _area_bound(self) -> float:
         """Of all strips; or of those that no other fits beside, each a section of its own."""

@@ -102,7 +102,7 @@ def every_way(
             yield sections
             return
         for growth, more in sorted(_next(sections, strips[number], roll)):
-            effort.spend(STEP // 4)
+            effort.spend(STEP * len(more))
             yield from place(number + 1, more, total + growth)
 
     return place(0, (), 0)

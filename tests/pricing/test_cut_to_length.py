@@ -204,3 +204,11 @@ def test_price_breaks_of_many_lengths_stay_within_the_effort() -> None:
     assert (mix, cutting) == again
     assert cutting.bound <= cutting.cost == mix.cost
     assert cutting.gap < cutting.cost / 10
+
+
+def test_many_strips_alike_stay_within_the_effort() -> None:
+    # Twelve rooms of 2.5 x 2.5 m, 30 lengths of 2.575 m: a roll of 30 m gives 11, three do and two do not.
+    lengths = CutLengths(((2575.0, 24),), width_mm=1000.0, narrow=((2575.0, 500.0, 12),))
+    mix, cutting = cut_mix(lengths, [offer("m", "10", "141.00"), offer("m", "30", "389.00")])
+    assert mix.counts == (0, 3)
+    assert cutting.bound <= cutting.cost == D("1167.00")
