@@ -24,6 +24,7 @@ def price(
     terms: Terms,
     buying: Buying | None = None,
     days_to_start: int | None = None,
+    market: Market | None = None,
 ) -> Priced:
     """Price what a job needs.
 
@@ -31,12 +32,14 @@ def price(
     terms; then hours are paid, and the terms are applied. `hourly_cost` is per hour in the book's currency.
     Suppliers who need longer than `days_to_start`, where given, are not asked. Where a need cannot be met
     there are gaps and no lines.
+    `market` is that of the book and the rounding of the terms, where it was asked before.
     Raises ValueError for a margin of 100 percent and for an offer without a price from the first pack on.
     """
     wanted = [need for need in merged(needs) if need.quantity > TOLERANCE]
     stated = [allowance_line(need, terms) for need in wanted]
     to_buy = [need for need, line in zip(wanted, stated, strict=True) if line is None]
-    filled = fill(to_buy, Market(book, terms.rounding), buying or terms.buying, terms.rounding, days_to_start)
+    asked = market or Market(book, terms.rounding)
+    filled = fill(to_buy, asked, buying or terms.buying, terms.rounding, days_to_start)
     gaps = (*(answer for answer in stated if isinstance(answer, Gap)), *filled.gaps)
     if gaps:
         return Priced(book.currency, (), None, with_left_out(gaps, book), notices=left_out(book))

@@ -11,7 +11,8 @@ from uuid import UUID
 from sqlalchemy.orm import Session
 
 from service.pricing import price
-from service.pricing.model import PriceBook, Priced
+from service.pricing.market import Market
+from service.pricing.model import PriceBook, Priced, Rounding
 from service.pricing.terms import serving
 from service.quoting import catalogue
 from service.quoting.basis import Basis, QuoteRequest, basis_for
@@ -29,6 +30,8 @@ from service.store.prices import load_price_book
 from service.takeoff import take_off
 from service.takeoff.answer import Takeoff
 
+MarketOf = Callable[[PriceBook, Rounding], Market]
+"""What makes a price book ready to be asked."""
 BookOf = Callable[..., PriceBook]
 """What loads a price book as `load_price_book` does."""
 
@@ -71,7 +74,11 @@ def reckon(session: Session, request: QuoteRequest, now: datetime) -> Reckoned:
 
 
 def price_takeoff(
-    session: Session, takeoff: Takeoff, basis: Basis, book_of: BookOf = load_price_book
+    session: Session,
+    takeoff: Takeoff,
+    basis: Basis,
+    book_of: BookOf = load_price_book,
+    market_of: MarketOf = Market,
 ) -> tuple[Takeoff, Priced | None]:
     """Price a take-off; Unpriceable where a need cannot be bought. A refused floor gets no price.
 
@@ -84,7 +91,8 @@ def price_takeoff(
     chosen = [UUID(need.product) for need in needs if need.product is not None]
     book = book_of(session, roles, basis.day, basis.currency, chosen=chosen)
     hours, hourly_cost = hours_of(takeoff.labour), basis.labour.hourly_cost
-    priced = price(needs, hours, hourly_cost, book, basis.terms, basis.buying, basis.days_to_start)
+    market = market_of(book, basis.terms.rounding)
+    priced = price(needs, hours, hourly_cost, book, basis.terms, basis.buying, basis.days_to_start, market)
     if not priced.gaps:
         return takeoff, with_notices(session, priced, basis.valid_until)
     if any(gap.reason != "no_system" for gap in priced.gaps):

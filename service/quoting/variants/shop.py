@@ -11,7 +11,8 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
-from service.pricing.model import PriceBook, Priced, Terms
+from service.pricing.market import Market
+from service.pricing.model import PriceBook, Priced, Rounding, Terms
 from service.pricing.terms import serving
 from service.pricing.totals import total
 from service.quoting.basis import Basis
@@ -51,6 +52,7 @@ class Shop:
         self._roles = {role for need in needs for role in serving(need.role)}
         self._chosen = {UUID(need.product) for need in needs if need.product is not None}
         self._books: dict[tuple[date, str], PriceBook] = {}
+        self._markets: dict[tuple[int, Rounding], Market] = {}
         self._known: dict[Basket, Priced] = {}
 
     def price(self, takeoff: Takeoff, basis: Basis) -> tuple[Takeoff, Priced | None]:
@@ -59,7 +61,7 @@ class Shop:
         basket = takeoff.materials, takeoff.labour, buying
         if basket in self._known and not takeoff.refused:
             return takeoff, on_terms(self._known[basket], basis.terms)
-        found, priced = price_takeoff(self._session, takeoff, basis, self._book)
+        found, priced = price_takeoff(self._session, takeoff, basis, self._book, self._market)
         if priced is not None:
             self._known[basket] = priced
         return found, priced
@@ -78,6 +80,13 @@ class Shop:
                 session, self._roles, day, currency, chosen=self._chosen
             )
         return self._books[day, currency]
+
+    def _market(self, book: PriceBook, rounding: Rounding) -> Market:
+        """What was asked of the market for one take-off is known for the next."""
+        key = id(book), rounding
+        if key not in self._markets:
+            self._markets[key] = Market(book, rounding)
+        return self._markets[key]
 
 
 def on_terms(priced: Priced, terms: Terms) -> Priced:
