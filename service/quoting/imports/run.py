@@ -63,7 +63,7 @@ def import_prices(
     source = open_source(file, options, advance)
     undo = session.begin_nested()
     reading = _take_in(session, source, price_list, options)
-    unchanged = not store.differs(session, list_id)
+    unchanged = reading.rows > reading.rejected and not store.differs(session, list_id)
     price_list = _write(session, price_list, reading.rejected, unchanged)
     report = _report(session, price_list, source, reading, unchanged, options)
     if options.dry_run:
