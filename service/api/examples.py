@@ -47,7 +47,13 @@ QUOTE: Example = {
 }
 QUOTE_PATCH: Example = {"valid_days": 14, "site": {"floor": 0}}
 VARIATION: Example = {"rooms": [UTILITY_ROOM], "valid_days": 14}
-ISSUE: Example = {"accept_assumptions": []}
+ISSUE: Example = {
+    "revision": 1,
+    "accept_assumptions": [
+        "Utility room: Say what the floor is built of: the price assumes a sound, absorbent ground and a "
+        "modified mortar."
+    ],
+}
 ACCEPT: Example = {
     "revision": 1,
     "accepted_by": "Invented customer",

@@ -12,6 +12,7 @@ import pytest
 from flask import Flask
 from werkzeug.test import TestResponse
 
+from service.api import examples
 from service.api.framework.context import Parts
 from tests.api.conftest import Office
 
@@ -329,3 +330,15 @@ def test_pages_stay_right_while_quotes_are_added(demo: Office, clock: object) ->
     seen = [item["id"] for item in (*page["items"], *rest["items"])]
     assert (seen, rest["next"]) == (first, None)
     assert added not in seen
+
+
+def test_the_published_examples_lead_through_a_life(demo: Office, clock: object) -> None:
+    made = demo.post("/v1/quotes", examples.QUOTE)
+    assert made.status_code == 201, made.text
+    for name, body in (("issue", examples.ISSUE), ("accept", examples.ACCEPT)):
+        answer = step(demo, made, name, body)
+        assert answer.status_code == 200, answer.text
+    assert demo.post(f"/v1/quotes/{made.json['id']}/variations", examples.VARIATION).status_code == 201
+    other = demo.post("/v1/quotes", examples.QUOTE)
+    assert patch(demo, other, examples.QUOTE_PATCH).status_code == 201
+    assert step(demo, other, "withdraw", examples.WITHDRAW).status_code == 200
