@@ -7,7 +7,6 @@ off by a tenth counts as much as a small one that is.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from math import fsum
 
 import numpy as np
 
@@ -20,7 +19,7 @@ __all__ = ["Booked", "Calibration", "Criteria", "FittedRate", "JudgedJob", "Stat
 
 
 def calibrate(booked: Sequence[Booked], present: Mapping[str, float], criteria: Criteria) -> Calibration:
-    """Fit the rates [crew-member hours per unit] that explain the hours `booked`, starting from `present` ones.
+    """Fit the rates [crew-member hours per unit] that explain the hours booked, from the `present` ones on.
 
     A rate moves only where enough jobs have its activity; rates that no job tells apart move by one factor.
     Raises ValueError for work whose rates in use are all nothing, and KeyError for an activity without one.
@@ -88,8 +87,8 @@ class _Fit:
         return rates
 
     def _weightings(self) -> Iterator[Floats]:
-        """Jobs weighted at random, exponentially, all rows of a job alike (Rao and Zhao, 1992): unlike drawing
-        jobs with replacement it never leaves an activity without a job."""
+        """Jobs weighted at random, exponentially, all rows of a job alike (Rao and Zhao, 1992): unlike
+        drawing jobs with replacement it never leaves an activity without a job."""
         dice = np.random.default_rng(self._criteria.seed)
         numbers = {job: number for number, job in enumerate(dict.fromkeys(row.job for row in self._booked))}
         of_row = np.array([numbers[row.job] for row in self._booked])

@@ -19,7 +19,7 @@ def rates_for(activities: int, seed: int = 1) -> dict[str, float]:
 def finished(
     rates: Mapping[str, float], jobs: int, off: float, seed: int = 2, wrong: Mapping[int, float] | None = None
 ) -> list[Booked]:
-    """Jobs with about half of the activities each, their hours `off` by about that share, some far `wrong`."""
+    """Jobs of about half of the activities each, hours `off` by about that share, some far wrong."""
     dice = np.random.default_rng(seed)
     booked = []
     for number in range(jobs):
