@@ -99,7 +99,7 @@ def test_every_total_is_rebuilt_from_its_explanation_alone(data: st.DataObject) 
 
 
 @pytest.mark.full
-@settings(max_examples=300, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 @given(st.data())
 def test_every_total_is_rebuilt_on_many_terms(data: st.DataObject) -> None:
     check_totals(data)
