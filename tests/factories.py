@@ -242,6 +242,28 @@ class QuoteFactory(OfficeFactory):
     number = factory.Sequence(lambda n: f"Q-2026-{n:04}")
 
 
+class QuoteTakeoffFactory(OfficeFactory):
+    class Meta:
+        model = models.QuoteTakeoff
+
+    id = factory.LazyFunction(new_id)
+    quote_id = factory.SelfAttribute("quote.id")
+    request = factory.LazyFunction(lambda: {"rooms": []})
+    takeoff = factory.LazyFunction(dict)
+    basis = factory.LazyFunction(dict)
+
+    class Params:
+        quote = part(QuoteFactory)
+
+
+class QuoteConditionsFactory(OfficeFactory):
+    class Meta:
+        model = models.QuoteConditions
+
+    id = factory.LazyFunction(new_id)
+    body = factory.LazyFunction(dict)
+
+
 class QuoteRevisionFactory(OfficeFactory):
     """A revision with the events that lead to `state`; the quote's own state follows from them."""
 
@@ -250,10 +272,9 @@ class QuoteRevisionFactory(OfficeFactory):
 
     quote_id = factory.SelfAttribute("quote.id")
     revision = 1
-    request = factory.LazyFunction(lambda: {"rooms": []})
-    takeoff = factory.LazyFunction(dict)
-    priced = factory.LazyFunction(dict)
-    basis = factory.LazyFunction(dict)
+    takeoff_id = factory.SelfAttribute("taken.id")
+    conditions_id = factory.SelfAttribute("conditions.id")
+    rest = factory.LazyFunction(dict)
     price_date = date(2026, 3, 1)
     valid_until = date(2026, 3, 31)
     currency = "USD"
@@ -265,6 +286,8 @@ class QuoteRevisionFactory(OfficeFactory):
 
     class Params:
         quote = part(QuoteFactory)
+        taken = part(QuoteTakeoffFactory, quote=factory.SelfAttribute("..quote"))
+        conditions = part(QuoteConditionsFactory)
 
     @factory.post_generation
     def state(row: Any, create: bool, state: str | None, **_: Any) -> None:  # noqa: N805
@@ -313,6 +336,7 @@ class QuoteLineFactory(OfficeFactory):
     position = 1
     kind = "material"
     role = "grout"
+    uplift_group = "setting"
     description = "Grout"
     packs = 2
     pack_size = Decimal("10.0000")
@@ -350,6 +374,8 @@ ALL: tuple[type[OfficeFactory], ...] = (
     LabourTableFactory,
     LabourRateFactory,
     QuoteFactory,
+    QuoteTakeoffFactory,
+    QuoteConditionsFactory,
     QuoteRevisionFactory,
     QuoteEventFactory,
     QuoteLineFactory,

@@ -65,27 +65,34 @@ class Basis:
 
     @property
     def kept(self) -> dict[str, Any]:
-        """As stored with the quote, since rates, terms and own values may be edited later."""
+        """As stored with the take-off, since rates and own values may be edited later."""
         own = {key: value.value for key, value in self.values.by_key.items() if value.overridden}
         return {
             "labour_table": to_json(self.labour),
-            "terms": to_json(self.terms),
             "own_values": own,
-            "exchange_rates": to_json(self.exchange_rates),
             "buying": to_json(self.buying),
             "days_to_start": self.days_to_start,
-            "versions": self._versions,
+            "versions": {"labour_table": f"{self.labour.id}@{fingerprint(self.labour)}"},
         }
 
     @property
-    def _versions(self) -> dict[str, str]:
-        versions = {
-            "labour_table": f"{self.labour.id}@{fingerprint(self.labour)}",
-            "terms": f"{self.terms.id}@{fingerprint(self.terms)}",
-            "taxes": self.taxes,
-            "exchange_rates": fingerprint(self.exchange_rates) if self.exchange_rates else None,
-        }
-        return {name: version for name, version in versions.items() if version is not None}
+    def conditions(self) -> dict[str, Any]:
+        """As stored with the prices, since terms may be edited later; many quotes share them."""
+        return conditions_of(self.terms, self.exchange_rates, self.taxes)
+
+
+def conditions_of(terms: Terms, rates: Mapping[str, Exchange], taxes: str | None) -> dict[str, Any]:
+    """Terms and exchange rates as they were, with the versions of what they came from."""
+    versions = {
+        "terms": f"{terms.id}@{fingerprint(terms)}",
+        "taxes": taxes,
+        "exchange_rates": fingerprint(rates) if rates else None,
+    }
+    return {
+        "terms": to_json(terms),
+        "exchange_rates": to_json(rates),
+        "versions": {name: version for name, version in versions.items() if version is not None},
+    }
 
 
 def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:

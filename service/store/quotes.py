@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -10,14 +11,36 @@ from typing import Any, cast
 from uuid import UUID
 
 from sqlalchemy import func, insert, select, text, update
+from sqlalchemy.dialects import postgresql
 from sqlalchemy.orm import Session, load_only
 
-from service.pricing.model import Line
 from service.store import rows
+from service.store.ids import content_id
 from service.store.life import Kind
-from service.store.models import PriceItem, PriceList, Quote, QuoteEvent, QuoteLine, QuoteRevision
+from service.store.models import (
+    PriceItem,
+    PriceList,
+    Quote,
+    QuoteConditions,
+    QuoteEvent,
+    QuoteLine,
+    QuoteRevision,
+    QuoteTakeoff,
+)
 from service.store.session import org_of
 
+OF_TAKEOFF = ("request", "takeoff", "basis")
+OF_REVISION = (
+    "rest",
+    "price_date",
+    "valid_until",
+    "currency",
+    "trade_edition",
+    "labour_table_id",
+    "terms_id",
+    "engine_version",
+    "customer_id",
+)
 OPEN_STATES = ("draft", "issued")
 REVISION_HEAD = ("revision", "currency", "net", "tax", "gross", "price_date", "valid_until", "created_at")
 
@@ -39,19 +62,21 @@ RETURNING number
 
 @dataclass(frozen=True, slots=True)
 class Snapshot:
-    """What one revision keeps: request, take-off, prices and what they rest on as JSON, and the versions."""
+    """What one revision keeps: what was taken off, by what conditions it was priced, the versions of both.
+
+    `lines` are the columns of its lines, `sums` those of its totals, None each where there is no price.
+    """
 
     request: Mapping[str, Any]
     takeoff: Mapping[str, Any]
-    priced: Mapping[str, Any]
     basis: Mapping[str, Any]
-    lines: Sequence[Line]
+    conditions: Mapping[str, Any]
+    lines: Sequence[Mapping[str, Any]]
+    sums: Mapping[str, Decimal | None]
+    rest: Mapping[str, Any]
     price_date: date
     valid_until: date | None
     currency: str
-    net: Decimal | None
-    tax: Decimal | None
-    gross: Decimal | None
     trade_edition: str
     labour_table_id: UUID | None
     terms_id: UUID | None
@@ -149,34 +174,39 @@ def lock_run_out(session: Session, today: date) -> Sequence[Quote]:
 
 
 def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: Snapshot) -> None:
-    fields = {name: getattr(snapshot, name) for name in snapshot.__slots__ if name != "lines"}
-    rows.add(session, QuoteRevision, quote_id=quote_id, revision=revision, **fields)
+    rows.add(
+        session,
+        QuoteRevision,
+        quote_id=quote_id,
+        revision=revision,
+        takeoff_id=_taken(session, quote_id, revision - 1, snapshot),
+        conditions_id=keep_conditions(session, snapshot.conditions),
+        **{name: getattr(snapshot, name) for name in OF_REVISION},
+        **snapshot.sums,
+    )
     key = {"org_id": org_of(session), "quote_id": quote_id, "revision": revision}
-    lines = [{**key, "position": position, **_line(line)} for position, line in enumerate(snapshot.lines, 1)]
+    lines = [{**key, "position": position, **line} for position, line in enumerate(snapshot.lines, 1)]
     if lines:
         session.execute(insert(QuoteLine), lines)
 
 
-def _line(line: Line) -> dict[str, Any]:
-    return {
-        "kind": line.kind,
-        "role": line.role,
-        "description": line.description,
-        "supplier_id": _id(line.supplier),
-        "product_id": _id(line.product),
-        "price_list_id": _id(line.price_list),
-        "packs": line.packs,
-        "pack_size": line.pack_size,
-        "quantity": line.quantity,
-        "unit": line.unit,
-        "cost": line.cost,
-        "price": line.price,
-        "amount": line.amount,
-    }
+def _taken(session: Session, quote_id: UUID, before: int, snapshot: Snapshot) -> UUID:
+    """The take-off of the revision before, where it is the same; else a new one."""
+    new: dict[str, Any] = json.loads(json.dumps({name: getattr(snapshot, name) for name in OF_TAKEOFF}))
+    last = find_revision(session, quote_id, before)
+    if last is not None:
+        held = session.get_one(QuoteTakeoff, (last.org_id, last.takeoff_id))
+        if all(getattr(held, name) == value for name, value in new.items()):
+            return held.id
+    return rows.add(session, QuoteTakeoff, quote_id=quote_id, **new).id
 
 
-def _id(value: str | None) -> UUID | None:
-    return None if value is None else UUID(value)
+def keep_conditions(session: Session, body: Mapping[str, Any]) -> UUID:
+    """The id of these conditions, stored unless they are."""
+    row_id = content_id(body)
+    row = {"org_id": org_of(session), "id": row_id, "body": dict(body)}
+    session.execute(postgresql.insert(QuoteConditions).values(row).on_conflict_do_nothing())
+    return row_id
 
 
 def find_quote(session: Session, quote_id: UUID) -> Quote | None:

@@ -203,4 +203,4 @@ def test_every_task_that_the_store_names_exists(database_url: str) -> None:
     app = make_app(database_url)
     assert NOTE_PRICE_CHANGE in app.tasks
     periodic = {task.task.name for task in app.periodic_registry.periodic_tasks.values()}
-    assert periodic == {"office:purge_answers", "office:rescue_jobs", "office:forget_jobs"}
+    assert {"office:purge_answers", "office:rescue_jobs", "office:forget_jobs"} <= periodic

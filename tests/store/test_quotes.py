@@ -9,7 +9,6 @@ import pytest
 from sqlalchemy import Engine, func, select, text
 from sqlalchemy.exc import IntegrityError, ProgrammingError
 
-from service.pricing.model import Line
 from service.store import price_lists, quote_lists, quotes, rows
 from service.store.engine import make_engine
 from service.store.ids import new_id
@@ -26,32 +25,28 @@ from tests.factories import (
     QuoteRevisionFactory,
 )
 
-LINE = Line(
-    kind="labour",
-    role="labour",
-    description="Laying membrane",
-    group="labour",
-    unit="h",
-    quantity=Decimal("3.25"),
-    supplier=None,
-    product=None,
-    packs=None,
-    pack_size=None,
-    cost=Decimal("38.0000"),
-    price=Decimal("150.00"),
-    amount=Decimal("123.50"),
-)
+LINE = {
+    "kind": "labour",
+    "role": "labour",
+    "description": "Laying membrane",
+    "uplift_group": "labour",
+    "unit": "h",
+    "quantity": Decimal("3.25"),
+    "cost": Decimal("38.0000"),
+    "price": Decimal("150.00"),
+    "amount": Decimal("123.50"),
+}
+SUMS = {"net": Decimal("300.00"), "tax": Decimal("24.75"), "gross": Decimal("324.75")}
 SNAPSHOT = Snapshot(
     request={"rooms": [{"name": "Hall"}]},
     takeoff={"rooms": []},
-    priced={"currency": "USD"},
-    lines=[LINE, replace(LINE, description="Setting")],
+    conditions={"terms": {}},
+    lines=[LINE, {**LINE, "description": "Setting"}],
+    sums=SUMS,
+    rest={"taxes": []},
     price_date=date(2026, 3, 1),
     valid_until=date(2026, 3, 31),
     currency="USD",
-    net=Decimal("300.00"),
-    tax=Decimal("24.75"),
-    gross=Decimal("324.75"),
     trade_edition="2026-01-01/us",
     basis={},
     labour_table_id=None,
@@ -79,10 +74,10 @@ def test_a_quote_reads_back_as_stored(session: OfficeSession) -> None:
     )
     revision = quotes.find_revision(session, quote.id, 1)
     assert revision is not None
-    kept = [name for name in SNAPSHOT.__slots__ if name not in ("lines", "customer_id")]
-    assert {name: getattr(revision, name) for name in kept} == {
-        name: getattr(SNAPSHOT, name) for name in kept
-    }
+    kept = [*quotes.OF_REVISION, "request", "takeoff"]
+    expected = {name: getattr(SNAPSHOT, name) for name in kept} | SUMS | {"customer_id": customer.id}
+    assert {name: getattr(revision, name) for name in expected} == expected
+    assert revision.basis == {**SNAPSHOT.basis, **SNAPSHOT.conditions, "versions": {}}
     lines = quotes.lines_of(session, quote.id, 1)
     assert [(row.position, row.description, row.amount) for row in lines] == [
         (1, "Laying membrane", Decimal("123.5000")),
@@ -114,7 +109,7 @@ def test_a_number_that_is_rolled_back_is_given_again(session: OfficeSession) -> 
 
 def test_a_draft_takes_the_place_of_the_draft_before(session: OfficeSession) -> None:
     quote = quotes.add_quote(session, SNAPSHOT, NOW)
-    unpriced = replace(SNAPSHOT, net=None, tax=None, gross=None, lines=[])
+    unpriced = replace(SNAPSHOT, sums=dict.fromkeys(SUMS), lines=[])
     assert quotes.add_revision(session, quote, unpriced, NOW) == 2
     assert (quote.current_revision, quote.offered_revision, quote.state) == (2, None, "draft")
     assert [quotes.state_of(session, quote.id, n) for n in (1, 2)] == ["superseded", "draft"]
@@ -134,7 +129,9 @@ def test_a_draft_beside_an_offer_leaves_the_offer_standing(session: OfficeSessio
     "statement",
     [
         "UPDATE quote_revisions SET net = 1",
-        "UPDATE quote_revisions SET takeoff = '{\"rooms\": [1]}'",
+        "UPDATE quote_takeoffs SET takeoff = '{\"rooms\": [1]}'",
+        "UPDATE quote_conditions SET body = '{}'",
+        "DELETE FROM quote_takeoffs",
         "UPDATE quote_revisions SET gross = NULL",
         "UPDATE quote_lines SET amount = 0",
         "DELETE FROM quote_lines",

@@ -21,6 +21,7 @@ from service.quoting.errors import Unpriceable
 from service.quoting.needs import hours_of, needs_of
 from service.quoting.notices import with_notices
 from service.quoting.quotes.actor import Actor
+from service.quoting.quotes.kept import kept_lines, kept_rest, kept_sums
 from service.quoting.quotes.stored import CUSTOMER_FIELDS, StoredQuote, revision_of, stored
 from service.quoting.refusals import without_system
 from service.quoting.snapshot import to_json
@@ -131,19 +132,17 @@ def _same(session: Session, known: UUID | None, said: Mapping[str, Any]) -> UUID
 def snapshot_of(reckoned: Reckoned, customer_id: UUID | None) -> store.Snapshot:
     """What the revision keeps; of the customer only the id, so that their data can be deleted."""
     request, basis, priced = reckoned.request, reckoned.basis, reckoned.priced
-    totals = priced.totals if priced else None
     return store.Snapshot(
         request=_nameless(request.body, customer_id),
         takeoff=to_json(reckoned.takeoff),
-        priced=to_json(priced) if priced else {},
         basis=basis.kept,
-        lines=priced.lines if priced else (),
+        conditions=basis.conditions,
+        lines=kept_lines(priced),
+        sums=kept_sums(priced),
+        rest=kept_rest(priced),
         price_date=basis.day,
         valid_until=basis.valid_until,
         currency=basis.currency,
-        net=totals.net if totals else None,
-        tax=totals.tax if totals else None,
-        gross=totals.gross if totals else None,
         trade_edition=reckoned.takeoff.trade_edition,
         labour_table_id=UUID(basis.labour.id),
         terms_id=UUID(basis.terms.id),

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from service.pricing.model import DayWork, Priced
 from service.quoting.errors import NotFound
+from service.quoting.quotes.kept import priced_of
 from service.quoting.snapshot import from_json
 from service.store import quotes as store
 from service.store import rows
@@ -72,7 +73,7 @@ def read(session: Session, quote: Quote, number: int) -> StoredQuote:
     """One revision of a quote as stored."""
     revision = revision_of(session, quote, number)
     takeoff = from_json(revision.takeoff, Takeoff)
-    priced = from_json(revision.priced, Priced) if revision.priced else None
+    priced = priced_of(revision, store.lines_of(session, quote.id, number))
     return stored(session, quote, revision, takeoff, priced)
 
 

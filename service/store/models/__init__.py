@@ -13,7 +13,15 @@ from service.store.models.catalogue import (
 )
 from service.store.models.money import ExchangeRate, TaxRules
 from service.store.models.office import ApiKey, Customer, IdempotencyKey, Organisation, TermsRow
-from service.store.models.quotes import Quote, QuoteCounter, QuoteEvent, QuoteLine, QuoteRevision
+from service.store.models.quotes import (
+    Quote,
+    QuoteConditions,
+    QuoteCounter,
+    QuoteEvent,
+    QuoteLine,
+    QuoteRevision,
+    QuoteTakeoff,
+)
 
 __all__ = [
     "Agreement",
@@ -30,10 +38,12 @@ __all__ = [
     "PriceList",
     "ProductRow",
     "Quote",
+    "QuoteConditions",
     "QuoteCounter",
     "QuoteEvent",
     "QuoteLine",
     "QuoteRevision",
+    "QuoteTakeoff",
     "Supplier",
     "TaxRules",
     "TermsRow",

@@ -24,12 +24,10 @@ NAMES = {  # as PostgreSQL itself names them
 
 UnitPrice = Annotated[Decimal, mapped_column(Numeric(14, 4))]
 """Price of one pack or hour, in the currency beside it."""
-ExactPrice = Annotated[Decimal, mapped_column(Numeric())]
-"""A price of one pack with all the decimals that a list price less percent has."""
+Exact = Annotated[Decimal, mapped_column(Numeric())]
+"""A decimal kept with as many decimals as it was reckoned with."""
 Percent = Annotated[Decimal, mapped_column(Numeric(7, 4))]
 """A percentage, 12.5 for 12.5 %."""
-Amount = Annotated[Decimal, mapped_column(Numeric(14, 4))]
-"""A total, in the currency beside it."""
 Quantity = Annotated[Decimal, mapped_column(Numeric(14, 4))]
 """A quantity in the unit beside it."""
 Currency = Annotated[str, mapped_column(CHAR(3))]

@@ -14,7 +14,7 @@ from service.store.models.base import (
     Base,
     Changeable,
     Currency,
-    ExactPrice,
+    Exact,
     Identified,
     OrgRow,
     Percent,
@@ -149,7 +149,7 @@ class PriceItem(Identified, Base):
     product_id: Mapped[UUID]
     pack_size: Mapped[Quantity]
     min_packs: Mapped[int] = mapped_column(default=1, server_default=text("1"))
-    price: Mapped[ExactPrice]
+    price: Mapped[Exact]
     list_price: Mapped[UnitPrice | None]
     per: Mapped[str] = mapped_column(default="pack", server_default="pack")
     priced_units: Mapped[Quantity] = mapped_column(default=Decimal(1), server_default=text("1"))

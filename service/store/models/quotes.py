@@ -6,20 +6,18 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import FetchedValue, ForeignKeyConstraint, Index, UniqueConstraint, text
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy import FetchedValue, ForeignKeyConstraint, Index, Integer, UniqueConstraint, text
+from sqlalchemy.dialects.postgresql import ARRAY
+from sqlalchemy.orm import Mapped, mapped_column, relationship
 
 from service.store.life import KINDS, QUOTE_STATES
 from service.store.models.base import (
-    Amount,
     Base,
     Changeable,
     Currency,
-    ExactPrice,
+    Exact,
     Identified,
     OrgRow,
-    Quantity,
-    UnitPrice,
     one_of,
     within_org,
 )
@@ -62,15 +60,45 @@ class Quote(Identified, Changeable, Base):
         )
 
 
-class QuoteRevision(OrgRow, Base):
-    """What was asked, taken off and priced, with the versions it came from. It never changes.
+class QuoteTakeoff(Identified, Base):
+    """What was asked and taken off, with the rates and own trade values it rests on. It never changes.
 
-    `request` names the customer by id only, so that personal data can go while the figures stay.
+    Revisions that differ in prices only share it. `request` names the customer by id only, so that personal
+    data can go while the figures stay.
+    """
+
+    __tablename__ = "quote_takeoffs"
+    __table_args__ = (within_org("quote_id", "quotes"), Index(None, "org_id", "quote_id"))
+
+    quote_id: Mapped[UUID]
+    request: Mapped[dict[str, Any]]
+    takeoff: Mapped[dict[str, Any]]
+    basis: Mapped[dict[str, Any]]
+
+
+class QuoteConditions(Identified, Base):
+    """Terms with their taxes, exchange rates and the versions of both, as they were. It never changes.
+
+    The id follows from the content, so that all revisions priced alike share one row.
+    """
+
+    __tablename__ = "quote_conditions"
+
+    body: Mapped[dict[str, Any]]
+
+
+class QuoteRevision(OrgRow, Base):
+    """What was priced, with the versions it came from. It never changes.
+
+    `rest` holds what of the prices is neither a line nor a total of its own column: taxes, stages, basket,
+    notices; it is empty where there is no price.
     """
 
     __tablename__ = "quote_revisions"
     __table_args__ = (
         within_org("quote_id", "quotes"),
+        within_org("takeoff_id", "quote_takeoffs"),
+        within_org("conditions_id", "quote_conditions"),
         within_org("labour_table_id", "labour_tables"),
         within_org("terms_id", "terms"),
         within_org("customer_id", "customers"),
@@ -78,21 +106,47 @@ class QuoteRevision(OrgRow, Base):
 
     quote_id: Mapped[UUID] = mapped_column(primary_key=True)
     revision: Mapped[int] = mapped_column(primary_key=True)
-    request: Mapped[dict[str, Any]]
-    takeoff: Mapped[dict[str, Any]]
-    priced: Mapped[dict[str, Any]]
-    basis: Mapped[dict[str, Any]]  # rates, terms and own trade values, as they were
+    takeoff_id: Mapped[UUID]
+    conditions_id: Mapped[UUID]
+    rest: Mapped[dict[str, Any]]
     price_date: Mapped[date]
     valid_until: Mapped[date | None]
     currency: Mapped[Currency]
-    net: Mapped[Amount | None]
-    tax: Mapped[Amount | None]
-    gross: Mapped[Amount | None]
+    materials: Mapped[Exact | None]
+    delivery: Mapped[Exact | None]
+    labour: Mapped[Exact | None]
+    contingency: Mapped[Exact | None]
+    markup: Mapped[Exact | None]
+    discount: Mapped[Exact | None]
+    minimum_charge: Mapped[Exact | None]
+    rounding: Mapped[Exact | None]
+    net: Mapped[Exact | None]
+    tax: Mapped[Exact | None]
+    gross: Mapped[Exact | None]
+    deposit: Mapped[Exact | None]
+    retention: Mapped[Exact | None]
     trade_edition: Mapped[str]
     labour_table_id: Mapped[UUID | None]
     terms_id: Mapped[UUID | None]
     customer_id: Mapped[UUID | None]
     engine_version: Mapped[str]
+
+    _taken: Mapped[QuoteTakeoff] = relationship(viewonly=True)
+    _conditions: Mapped[QuoteConditions] = relationship(viewonly=True)
+
+    @property
+    def request(self) -> dict[str, Any]:
+        return self._taken.request
+
+    @property
+    def takeoff(self) -> dict[str, Any]:
+        return self._taken.takeoff
+
+    @property
+    def basis(self) -> dict[str, Any]:
+        """Rates, terms and own trade values, as they were."""
+        taken, priced = self._taken.basis, self._conditions.body
+        return {**taken, **priced, "versions": {**taken.get("versions", {}), **priced.get("versions", {})}}
 
 
 class QuoteEvent(Identified, Base):
@@ -147,17 +201,25 @@ class QuoteLine(OrgRow, Base):
     position: Mapped[int] = mapped_column(primary_key=True)
     kind: Mapped[str]
     role: Mapped[str]
+    uplift_group: Mapped[str]
     description: Mapped[str]
     supplier_id: Mapped[UUID | None]
+    supplier_name: Mapped[str | None]
     product_id: Mapped[UUID | None]
     price_list_id: Mapped[UUID | None]
     packs: Mapped[int | None]
-    pack_size: Mapped[Quantity | None]
-    quantity: Mapped[Quantity]
+    pack_size: Mapped[Exact | None]
+    quantity: Mapped[Exact]
     unit: Mapped[str]
-    cost: Mapped[ExactPrice]
-    price: Mapped[UnitPrice]
-    amount: Mapped[UnitPrice]
+    cost: Mapped[Exact]
+    price: Mapped[Exact]
+    amount: Mapped[Exact]
+    allowance: Mapped[bool] = mapped_column(server_default=text("false"))
+    note: Mapped[str] = mapped_column(server_default="")
+    rooms: Mapped[list[str]] = mapped_column(server_default=text("'{}'"))
+    needs: Mapped[list[int]] = mapped_column(ARRAY(Integer()), server_default=text("'{}'"))
+    cutting: Mapped[dict[str, Any] | None]
+    exchange: Mapped[dict[str, Any] | None]
 
 
 class QuoteCounter(OrgRow, Base):
