@@ -16,7 +16,8 @@ from service.api.framework.replies import reply
 from service.api.framework.routes import Routes
 from service.api.operations.quotes import request_of
 from service.api.schemas.difference import DifferenceQuery, RevisionDifferenceSchema
-from service.api.schemas.quote import QuoteRequestSchema, QuoteSchema, ViewQuery, quote_answer
+from service.api.schemas.quote import QuoteRequestSchema, QuoteSchema, ViewQuery
+from service.api.schemas.quote_answer import quote_answer
 from service.api.schemas.quote_life import (
     AcceptSchema,
     EndSchema,

@@ -23,8 +23,8 @@ from service.api.schemas.quote import (
     QuoteSchema,
     QuotesQuery,
     ViewQuery,
-    quote_answer,
 )
+from service.api.schemas.quote_answer import quote_answer
 from service.quoting import quotes as use_cases
 from service.quoting.basis import QuoteRequest
 from service.quoting.quotes.heads import Wanted

@@ -9,7 +9,7 @@ import marshmallow as ma
 
 from service.api.framework.fields import Exact, Money, plainly
 from service.api.framework.schema import AnswerSchema, RequestSchema
-from service.api.schemas.quote import LineSchema
+from service.api.schemas.priced import LineSchema
 from service.quoting.pick import RoomPicks
 from service.quoting.purchase import Order, PurchaseList
 from service.quoting.quotes import StoredQuote

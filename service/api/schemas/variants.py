@@ -11,7 +11,7 @@ from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.answer import FindingSchema
 from service.api.schemas.figures import hours
 from service.api.schemas.office import GROUPS, UpliftSchema
-from service.api.schemas.quote import TotalsSchema
+from service.api.schemas.priced import TotalsSchema
 from service.api.schemas.room import MAX_ROOMS, JobSchema, RoomSchema
 from service.quoting.variants import Comparison, Variant, difference
 from service.quoting.variants.differences import groups_of
