@@ -12,7 +12,7 @@ from sqlalchemy import ColumnElement, case, func, select, tuple_
 from sqlalchemy.orm import Session, load_only
 
 from service.store import rows
-from service.store.models import Quote, QuoteLine, QuoteRevision
+from service.store.models import Quote, QuoteEvent, QuoteLine, QuoteRevision
 from service.store.session import org_of
 
 HEAD_FIELDS = ("revision", "currency", "price_date", "valid_until", "net", "tax", "gross")
@@ -24,6 +24,19 @@ STANDING = case(
 """`Quote.standing_revision` in SQL."""
 LAST_DAY = case((Quote.state == "draft", QuoteRevision.valid_until), else_=Quote.valid_until)
 """Until when the standing revision holds; a draft's is what it would be if issued on the day it was made."""
+OUT_OF_DRAFT = (
+    select(QuoteEvent.id)
+    .where(
+        QuoteEvent.org_id == Quote.org_id,
+        QuoteEvent.quote_id == Quote.id,
+        QuoteEvent.revision == Quote.current_revision,
+        QuoteEvent.kind != "draft",
+    )
+    .correlate(Quote)
+    .exists()
+)
+DRAFT = case((~OUT_OF_DRAFT, Quote.current_revision))
+"""The newest revision while it is a draft, alone or beside an offer, else NULL."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,20 +55,28 @@ class Filter:
 
 def list_heads(
     session: Session, limit: int, after: rows.Cursor | None = None, wanted: Filter | None = None
-) -> Sequence[tuple[Quote, QuoteRevision]]:
-    """Up to `limit` quotes with their standing revisions' figures, newest first, after the cursor."""
+) -> Sequence[tuple[Quote, QuoteRevision, int | None]]:
+    """Up to `limit` quotes with their standing revisions' figures and the number of the draft, if any.
+
+    Newest first, after the cursor.
+    """
     standing = (
         (QuoteRevision.org_id == Quote.org_id)
         & (QuoteRevision.quote_id == Quote.id)
         & (QuoteRevision.revision == STANDING)
     )
-    query = select(Quote, QuoteRevision).join(QuoteRevision, standing).where(Quote.org_id == org_of(session))
+    query = (
+        select(Quote, QuoteRevision, DRAFT)
+        .join(QuoteRevision, standing)
+        .where(Quote.org_id == org_of(session))
+    )
     query = query.where(*_conditions(wanted or Filter()))
     if after is not None:
         query = query.where(tuple_(Quote.created_at, Quote.id) < after)
     without_snapshots = load_only(*(getattr(QuoteRevision, name) for name in HEAD_FIELDS), raiseload=True)
     newest = query.order_by(Quote.created_at.desc(), Quote.id.desc()).limit(limit)
-    return [(quote, revision) for quote, revision in session.execute(newest.options(without_snapshots))]
+    found = session.execute(newest.options(without_snapshots))
+    return [(quote, revision, draft) for quote, revision, draft in found]
 
 
 def _conditions(wanted: Filter) -> list[ColumnElement[bool]]:

@@ -124,7 +124,7 @@ def test_a_draft_beside_the_offer_never_weakens_it(demo: Office, issued: TestRes
     draft = step(demo, issued, "revisions", other)
     assert (draft.status_code, draft.json["state"], draft.json["revision"]) == (201, "draft", 2), draft.text
     standing = demo.get(where).json
-    assert standing == {**issued.json, "current_revision": 2}
+    assert standing == {**issued.json, "current_revision": 2, "draft_revision": 2}
     assert demo.get(draft.headers["Location"]).json == draft.json
     listed = demo.get("/v1/quotes").json["items"][0]
     assert (listed["revision"], listed["state"], listed["gross"]) == (
@@ -132,6 +132,10 @@ def test_a_draft_beside_the_offer_never_weakens_it(demo: Office, issued: TestRes
         "issued",
         standing["totals"]["gross"],
     )
+    assert listed["draft_revision"] == 2
+    assert step(demo, issued, "withdraw", {"reason": "no", "revision": 2}).status_code == 200
+    told = [demo.get(where).json, demo.get("/v1/quotes").json["items"][0]]
+    assert [(quote["draft_revision"], quote["state"]) for quote in told] == [(None, "issued")] * 2
     assert step(demo, issued, "accept", ACCEPT).status_code == 200
 
 

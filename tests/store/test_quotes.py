@@ -165,12 +165,12 @@ def test_pages_meet_without_gap_or_overlap(session: OfficeSession) -> None:
     made = [QuoteRevisionFactory(session=session, state=state).quote_id for state in states]
     session.commit()
     seen, after = [], None
-    while page := [quote for quote, _ in quote_lists.list_heads(session, 3, after)]:
+    while page := [quote for quote, *_ in quote_lists.list_heads(session, 3, after)]:
         seen += [quote.id for quote in page]
         after = rows.cursor_of(page[-1])
     assert seen == sorted(made, reverse=True)
     issued = quote_lists.list_heads(session, 9, wanted=quote_lists.Filter(state="issued"))
-    assert [quote.id for quote, _ in issued] == sorted(made[1::2], reverse=True)
+    assert [quote.id for quote, *_ in issued] == sorted(made[1::2], reverse=True)
 
 
 def quote_holding(session: OfficeSession, item: PriceItem, supplier_id: Any, state: str = "issued") -> Quote:

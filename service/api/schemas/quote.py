@@ -84,6 +84,9 @@ class QuoteHeadSchema(AnswerSchema):
     state = Word(*QUOTE_STATES)
     current_revision = ma.fields.Integer(metadata={"description": "the newest, maybe a draft"})
     offered_revision = ma.fields.Integer(allow_none=True, metadata={"description": "the newest issued"})
+    draft_revision = ma.fields.Integer(
+        allow_none=True, metadata={"description": "the newest while it is a draft, maybe beside an offer"}
+    )
     customer_id = ma.fields.UUID(allow_none=True)
     parent_id = ma.fields.UUID(allow_none=True)
     currency = ma.fields.String()
@@ -103,6 +106,9 @@ class QuoteSchema(TakeoffSchema):
     state = Word(*KINDS, metadata={"description": "of this revision"})
     current_revision = ma.fields.Integer(metadata={"description": "the newest, maybe a draft"})
     offered_revision = ma.fields.Integer(allow_none=True, metadata={"description": "the newest issued"})
+    draft_revision = ma.fields.Integer(
+        allow_none=True, metadata={"description": "the newest while it is a draft, maybe beside an offer"}
+    )
     parent_id = ma.fields.UUID(
         allow_none=True, metadata={"description": "the accepted quote that this varies"}
     )

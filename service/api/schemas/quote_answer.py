@@ -57,7 +57,7 @@ def _acceptance(quote: StoredQuote) -> dict[str, Any] | None:
 
 def _for_office(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]:
     lines = quote.priced.lines if quote.priced else ()
-    own = QuoteSchema(only=("versions", "prices_changed_at")).dump(quote)
+    own = QuoteSchema(only=("versions", "prices_changed_at", "draft_revision")).dump(quote)
     return {
         **takeoff,
         **own,

@@ -32,6 +32,7 @@ class QuoteHead:
     prices_changed_at: datetime | None
     current_revision: int
     offered_revision: int | None
+    draft_revision: int | None
     customer_id: UUID | None
     parent_id: UUID | None
 
@@ -76,7 +77,7 @@ def _filter(wanted: Wanted, zone: ZoneInfo) -> quote_lists.Filter:
     )
 
 
-def _head(quote: Quote, revision: QuoteRevision) -> QuoteHead:
+def _head(quote: Quote, revision: QuoteRevision, draft: int | None) -> QuoteHead:
     return QuoteHead(
         id=quote.id,
         number=quote.number,
@@ -92,6 +93,7 @@ def _head(quote: Quote, revision: QuoteRevision) -> QuoteHead:
         prices_changed_at=quote.prices_changed_at,
         current_revision=quote.current_revision,
         offered_revision=quote.offered_revision,
+        draft_revision=draft,
         customer_id=quote.customer_id,
         parent_id=quote.parent_id,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -27,7 +27,8 @@ class StoredQuote:
     """One revision of a quote; `priced` is None for a floor that must not be built so.
 
     `state` is the revision's own, `current_revision` the newest one, `offered_revision` the newest that was
-    issued. `body` is the request, with the customer as the office has them now.
+    issued, `draft_revision` the newest while it is a draft. `body` is the request, with the customer as the
+    office has them now.
     """
 
     id: UUID
@@ -46,6 +47,7 @@ class StoredQuote:
     prices_changed_at: datetime | None
     current_revision: int = 1
     offered_revision: int | None = None
+    draft_revision: int | None = None
     parent_id: UUID | None = None
     customer_id: UUID | None = None
     issued_at: datetime | None = None
@@ -89,7 +91,8 @@ def stored(
 ) -> StoredQuote:
     if revision.valid_until is None or quote.number is None:
         raise NotFound("quote")
-    happened = [e for e in store.events_of(session, quote.id) if e.revision == revision.revision]
+    events = store.events_of(session, quote.id)
+    happened = [event for event in events if event.revision == revision.revision]
     issued = next((event for event in happened if event.kind == "issued"), None)
     return StoredQuote(
         id=quote.id,
@@ -108,12 +111,19 @@ def stored(
         prices_changed_at=quote.prices_changed_at,
         current_revision=quote.current_revision,
         offered_revision=quote.offered_revision,
+        draft_revision=_draft(quote, events),
         parent_id=quote.parent_id,
         customer_id=revision.customer_id,
         issued_at=issued.at if issued else None,
         acceptance=_acceptance(happened[-1]),
         day_work=from_json(revision.basis.get("terms", {}).get("day_work", []), tuple[DayWork, ...]),
     )
+
+
+def _draft(quote: Quote, events: Sequence[QuoteEvent]) -> int | None:
+    """The newest revision while nothing but its making happened to it."""
+    newest = [event.kind for event in events if event.revision == quote.current_revision]
+    return quote.current_revision if newest == ["draft"] else None
 
 
 def _acceptance(last: QuoteEvent) -> dict[str, Any] | None:
