@@ -230,6 +230,19 @@ class LabourRateFactory(OfficeFactory):
         table = part(LabourTableFactory)
 
 
+class LabourCalibrationFactory(OfficeFactory):
+    class Meta:
+        model = models.LabourCalibration
+
+    id = factory.LazyFunction(new_id)
+    labour_table_id = factory.SelfAttribute("table.id")
+    bookings: Any = factory.LazyFunction(lambda: {"jobs": []})
+    result: Any = factory.LazyFunction(lambda: {"rates": [], "jobs": []})
+
+    class Params:
+        table = part(LabourTableFactory)
+
+
 PATHS = {"draft": ("draft",), "issued": ("draft", "issued"), "superseded": ("draft", "superseded")}
 """How a revision gets into a state; into the others from being issued."""
 
@@ -373,6 +386,7 @@ ALL: tuple[type[OfficeFactory], ...] = (
     AgreementFactory,
     LabourTableFactory,
     LabourRateFactory,
+    LabourCalibrationFactory,
     QuoteFactory,
     QuoteTakeoffFactory,
     QuoteConditionsFactory,

@@ -18,6 +18,7 @@ from service.pricing.model import TaxRule
 from service.quoting import catalogue, office, price_lists
 from service.quoting.catalogue import PRODUCTS, SUPPLIERS
 from service.quoting.exchange import add_rate
+from service.quoting.labour.tables import add_labour_table
 from service.quoting.taxes import add_taxes
 from service.settings import Settings
 from service.store import keys as key_store
@@ -117,7 +118,7 @@ def _add_rates(session: Session, standards: str, currency: str) -> None:
     opening = default_labour_table(load_trade_values(standards, BEGINS), id="", currency=currency)
     head = {name: value for name, value in asdict(opening).items() if name not in {"id", "rates"}}
     rates = [asdict(rate) for rate in opening.rates]
-    office.add_labour_table(session, {**head, "valid_from": BEGINS}, rates)
+    add_labour_table(session, {**head, "valid_from": BEGINS}, rates)
 
 
 def _add_money(session: Session, currency: str) -> None:

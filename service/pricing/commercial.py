@@ -88,6 +88,7 @@ class Terms:
     name: str
     contingency_percent: Decimal = Decimal(0)
     uplifts: Mapping[str, Uplift] = field(default_factory=dict)  # by role group, "default" for the rest
+    hourly_charge: Decimal | None = None  # what an hour is charged at, in place of cost with uplift
     discount_percent: Decimal = Decimal(0)
     minimum_charge: Decimal | None = None  # net is raised to it
     taxes: tuple[TaxRule, ...] = ()

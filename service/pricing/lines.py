@@ -162,5 +162,9 @@ def labour_lines(hours: Iterable[Hours], hourly_cost: Decimal, rounding: Roundin
     ]
 
 
+def charge_note(hourly: Decimal) -> str:
+    return f"Charged at {hourly.normalize():f} an hour."
+
+
 def _words(name: str) -> str:
     return name.replace("_", " ")

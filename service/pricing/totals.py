@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
-from service.pricing.lines import plain_line
+from service.pricing.lines import charge_note, plain_line
 from service.pricing.model import Line, Payment, Stage, Terms, Totals
 from service.pricing.money import parts_of, percent_of, to_minor, to_step
 from service.pricing.taxes import taxes_on
@@ -20,8 +20,9 @@ def total(at_cost: Sequence[Line], terms: Terms) -> tuple[tuple[Line, ...], Tota
     """The lines with their prices, then what changes their sum as lines, and the totals of them all.
 
     materials + delivery + labour = cost; contingency on cost; markup or margin of each role group on its cost
-    and its part of the contingency; discount on all that; at least the minimum charge; rounding to the step
-    of the terms = net; taxes on their bases; gross; deposit, stages and retention out of gross.
+    and its part of the contingency, hours that have a charge at that; discount on all that; at least the
+    minimum charge; rounding to the step of the terms = net; taxes on their bases; gross; deposit, stages and
+    retention out of gross.
     """
     materials, delivery, labour = (_cost(at_cost, kind) for kind in ("material", "delivery", "labour"))
     cost = materials + delivery + labour
@@ -74,14 +75,22 @@ def _with_contingency(lines: Sequence[Line], terms: Terms) -> list[Line]:
 
 
 def _with_uplift(lines: Sequence[Line], terms: Terms) -> list[Line]:
-    """Each group's uplift on the prices of its lines."""
+    """Each group's uplift on the prices of its lines; hours that have a charge cost the customer that."""
     raised = list(lines)
     for group in dict.fromkeys(line.group for line in lines):
         places = [i for i, line in enumerate(lines) if line.group == group]
+        if group == "labour" and terms.hourly_charge is not None:
+            for i in places:
+                raised[i] = _charged(lines[i], terms.hourly_charge, terms)
+            continue
         shares = parts_of([lines[i].price for i in places], rate_of_group(terms, group), terms.rounding)
         for i, share in zip(places, shares, strict=True):
             raised[i] = replace(lines[i], price=lines[i].price + share)
     return raised
+
+
+def _charged(line: Line, hourly: Decimal, terms: Terms) -> Line:
+    return replace(line, price=to_minor(line.quantity * hourly, terms.rounding), note=charge_note(hourly))
 
 
 def _raise(net: Decimal, terms: Terms) -> Decimal:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Any, Literal, cast
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -17,8 +18,8 @@ from service.quoting import office
 from service.quoting.buying import buying_for
 from service.quoting.catalogue import UnknownReference
 from service.quoting.errors import Unready
+from service.quoting.labour.tables import labour_table_for
 from service.quoting.snapshot import fingerprint, to_json
-from service.quoting.takeoffs import labour_table_for
 from service.quoting.taxes import taxed
 from service.store import rows
 from service.store import terms as term_store
@@ -45,6 +46,7 @@ class QuoteRequest:
     valid_days: int | None = None
     start_date: date | None = None
     buying: Mapping[str, Any] = field(default_factory=dict)
+    crew: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +105,7 @@ def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
     values = office.trade_values(session, request.job.standards, day)
     if not values.by_key:
         raise UnknownReference("/price_date", f"No trade values are held for {day.isoformat()}: too early.")
-    labour = labour_table_for(session, day)
+    labour = labour_table_for(session, day, request.crew)
     if labour.currency != organisation.currency:
         raise Unready(
             f"the labour table is in {labour.currency}, the office quotes in {organisation.currency}"
@@ -115,7 +117,9 @@ def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
         currency=organisation.currency,
         values=values,
         labour=labour,
-        terms=replace(terms, buyer=terms.buyer or _buyer(session, request)),
+        terms=replace(
+            terms, buyer=terms.buyer or _buyer(session, request), hourly_charge=_charge(terms, labour)
+        ),
         valid_until=today + timedelta(days=request.valid_days or terms.valid_days),
         taxes=taxes,
         exchange_rates=rates_into(session, organisation.currency, day).by_currency,
@@ -130,6 +134,11 @@ def _buyer(session: Session, request: QuoteRequest) -> Buyer:
         return cast(Buyer, request.customer.get("kind", "consumer"))
     row = None if request.customer_id is None else rows.find(session, Customer, request.customer_id)
     return "consumer" if row is None else cast(Buyer, row.kind)
+
+
+def _charge(terms: Terms, labour: LabourTable) -> Decimal | None:
+    """What an hour is charged at: by the terms, else by the crew's table; None for cost with uplift."""
+    return labour.hourly_charge if terms.hourly_charge is None else terms.hourly_charge
 
 
 def _days_to_start(start: date | None, today: date) -> int | None:

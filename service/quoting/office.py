@@ -1,8 +1,8 @@
-"""An office's own rules: labour tables, commercial terms, and trade values of its own."""
+"""An office's own rules: commercial terms, and trade values of its own."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -15,12 +15,10 @@ from service.quoting import catalogue
 from service.quoting.catalogue import Kind, Stale, Versions
 from service.quoting.errors import Conflict, NotFound
 from service.store import rows
-from service.store import terms as term_store
-from service.store.models import LabourRateRow, LabourTableRow, Organisation, TermsRow
+from service.store.models import Organisation, TermsRow
 from service.store.session import org_of
 from service.trade.values import TradeValue, TradeValues, UnknownTradeValue, load_trade_values
 
-LABOUR_TABLES = Kind("labour table", LabourTableRow)
 TERMS = Kind("set of terms", TermsRow)
 WIDEST = 10
 """An own value lies within this many times, and this part, of the published one: further out is a slip."""
@@ -28,38 +26,6 @@ WIDEST = 10
 
 class OutOfRange(Conflict):
     """An own value too far from the published one."""
-
-
-def add_labour_table(
-    session: Session, head: Mapping[str, Any], rates: Sequence[Mapping[str, Any]]
-) -> LabourTableRow:
-    table = catalogue.add(session, LABOUR_TABLES, head)
-    _write_rates(session, table.id, rates)
-    return table
-
-
-def labour_table(session: Session, table_id: UUID) -> tuple[LabourTableRow, Sequence[LabourRateRow]]:
-    """A labour table and its rates by activity."""
-    table = catalogue.get(session, LABOUR_TABLES, table_id)
-    return table, term_store.rates_of(session, table.id)
-
-
-def replace_labour_table(
-    session: Session,
-    table_id: UUID,
-    expected: Versions,
-    head: Mapping[str, Any],
-    rates: Sequence[Mapping[str, Any]],
-) -> LabourTableRow:
-    """The table with these rates and no others."""
-    table = catalogue.replace(session, LABOUR_TABLES, table_id, expected, head)
-    term_store.remove_rates(session, table_id)
-    _write_rates(session, table_id, rates)
-    return table
-
-
-def _write_rates(session: Session, table_id: UUID, rates: Sequence[Mapping[str, Any]]) -> None:
-    rows.add_all(session, LabourRateRow, ({"labour_table_id": table_id, **rate} for rate in rates))
 
 
 def add_terms(session: Session, name: str, is_default: bool, body: Mapping[str, Any]) -> TermsRow:

@@ -22,7 +22,11 @@ class LabourRate:
 
 @dataclass(frozen=True)
 class LabourTable:
-    """One dated set of rates of an organisation, with its crew and its price of an hour."""
+    """One dated set of rates of a crew of the organisation, with its price of an hour.
+
+    `crew` is its size, `crew_name` None for the usual one. `hourly_charge` is what the customer pays for an
+    hour; None: its cost with the uplift of the terms.
+    """
 
     id: str
     name: str
@@ -32,6 +36,8 @@ class LabourTable:
     minimum_hours: float
     hourly_cost: Decimal
     currency: str
+    crew_name: str | None = None
+    hourly_charge: Decimal | None = None
 
     @cached_property
     def by_activity(self) -> Mapping[str, LabourRate]:

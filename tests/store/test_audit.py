@@ -25,6 +25,7 @@ ROW_BY_ROW = [
     (factories.ProductFactory, "product"),
     (factories.TermsFactory, "terms"),
     (factories.LabourTableFactory, "labour_table"),
+    (factories.LabourCalibrationFactory, "labour_calibration"),
     (factories.PriceListFactory, "price_list"),
     (factories.AgreementFactory, "agreement"),
     (factories.TaxRulesFactory, "tax"),

@@ -11,9 +11,10 @@ from sqlalchemy.exc import IntegrityError
 from service.pricing.model import Allowance, Rounding, Stage, TaxRule, Terms, Uplift
 from service.store import rows
 from service.store.ids import new_id
+from service.store.labour import labour_table
 from service.store.models import Customer, LabourTableRow, Supplier
 from service.store.session import OfficeSession, open_session
-from service.store.terms import default_terms, labour_table, terms_body, terms_by_id
+from service.store.terms import default_terms, terms_body, terms_by_id
 from tests.factories import (
     CustomerFactory,
     LabourRateFactory,
@@ -123,7 +124,12 @@ def test_the_labour_table_of_a_day(session: OfficeSession) -> None:
     LabourRateFactory(session=session, table=table)
     LabourRateFactory(session=session, table=table, activity="grout", hours=Decimal("0.01"))
     LabourTableFactory(session=session, valid_from=date(2026, 6, 1), name="Summer")
+    LabourTableFactory(session=session, name="Two", crew_name="Joiners", hourly_charge=Decimal("71.5"))
     assert labour_table(session, date(2025, 12, 31)) is None
+    joiners = labour_table(session, date(2026, 7, 1), "Joiners")
+    assert joiners is not None
+    assert (joiners.name, joiners.crew_name, joiners.hourly_charge) == ("Two", "Joiners", Decimal("71.5"))
+    assert labour_table(session, date(2026, 7, 1), "Nobody") is None
     found = labour_table(session, date(2026, 5, 31))
     assert found is not None
     assert (found.name, found.crew, found.hourly_cost) == ("Spring", 2, Decimal(38))

@@ -16,7 +16,8 @@ from service.api.framework.replies import nothing
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
 from service.api.schemas.office import LabourTableAnswer, LabourTableHead, LabourTableSchema
-from service.quoting import catalogue, office
+from service.quoting import catalogue
+from service.quoting.labour import tables
 
 routes = Routes(
     "labour-rates", __name__, url_prefix="/v1/labour-rates", description="Dated tables of labour rates"
@@ -37,7 +38,7 @@ ONE = "/<uuid:table_id>"
 def list_labour_tables(query: dict[str, Any]) -> Answer:
     """Newest first, without their rates."""
     after = decode(query["cursor"]) if query["cursor"] else None
-    rows = catalogue.listing(session(), office.LABOUR_TABLES, query["limit"] + 1, after)
+    rows = catalogue.listing(session(), tables.LABOUR_TABLES, query["limit"] + 1, after)
     page = page_of(rows, query["limit"])
     return page, page.headers
 
@@ -57,7 +58,7 @@ def list_labour_tables(query: dict[str, Any]) -> Answer:
 def add_labour_table(body: dict[str, Any]) -> Answer:
     """In force from its day on, until a later one begins."""
     rates = body.pop("rates")
-    table = office.add_labour_table(session(), body, rates)
+    table = tables.add_labour_table(session(), body, rates)
     told, headers = _told(table.id)
     return told, {"Location": f"/v1/labour-rates/{table.id}", **headers}
 
@@ -90,7 +91,7 @@ def get_labour_table(table_id: UUID) -> Answer:
 def replace_labour_table(table_id: UUID, body: dict[str, Any]) -> Answer:
     """Stored quotes keep the hours that they were made with."""
     rates = body.pop("rates")
-    office.replace_labour_table(session(), table_id, expected_versions(), body, rates)
+    tables.replace_labour_table(session(), table_id, expected_versions(), body, rates)
     return _told(table_id)
 
 
@@ -99,11 +100,11 @@ def replace_labour_table(table_id: UUID, body: dict[str, Any]) -> Answer:
 )
 def delete_labour_table(table_id: UUID) -> Response:
     """Not one that a quote was made with."""
-    catalogue.remove(session(), office.LABOUR_TABLES, table_id, expected_versions())
+    catalogue.remove(session(), tables.LABOUR_TABLES, table_id, expected_versions())
     return nothing()
 
 
 def _told(table_id: UUID) -> Answer:
-    table, rates = office.labour_table(session(), table_id)
+    table, rates = tables.labour_table(session(), table_id)
     told = {name: getattr(table, name) for name in LabourTableHead().fields} | {"rates": rates}
     return told, tagged(table.version)

@@ -60,7 +60,7 @@ def take_off_rooms(body: dict[str, Any], query: dict[str, Any]) -> Response:
     Stores nothing. With Accept: image/svg+xml the plan of one room.
     """
     wanted = chosen("application/json", SVG)
-    takeoff = take_off_for(session(), job_of(body), today())
+    takeoff = take_off_for(session(), job_of(body), today(), body.get("crew"))
     units = body.get("display_units", "metric")
     if wanted == SVG:
         return drawing(plan_of(takeoff, query, units))

@@ -14,6 +14,7 @@ SUBJECTS = (
     "price_list",
     "agreement",
     "labour_table",
+    "labour_calibration",
     "terms",
     "tax",
     "exchange_rate",
@@ -43,7 +44,7 @@ class AuditEntrySchema(AnswerSchema):
     action = ma.fields.String(
         required=True,
         metadata={
-            "description": "created, changed, removed, archived, activated, withdrawn; of a price list's"
+            "description": "created, changed, removed, archived, activated, withdrawn, accepted; of a price list's"
             " prices and a labour table's rates prices_written, prices_removed, rates_written, rates_removed"
         },
     )

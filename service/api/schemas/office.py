@@ -49,6 +49,14 @@ class LabourTableSchema(RequestSchema):
     productive_hours_per_day = Exact(places=3, maximum="24", required=True)
     minimum_hours = Exact(places=3, maximum="999", required=True)
     hourly_cost = Money(required=True)
+    hourly_charge = Money(
+        allow_none=True,
+        load_default=None,
+        metadata={"description": "what the customer pays for an hour, in place of cost with uplift"},
+    )
+    crew_name = Text(
+        80, allow_none=True, load_default=None, metadata={"description": "null: the office's usual crew"}
+    )
     currency = currency(required=True)
     rates = ma.fields.List(
         ma.fields.Nested(LabourRateSchema), required=True, validate=ma.validate.Length(1, 300)
@@ -132,6 +140,14 @@ class TermsSchema(RequestSchema):
     is_default = Flag(load_default=False)
     contingency_percent = Percent(load_default=Decimal(0))
     uplifts = Keyed(keys=Word(*GROUPS), values=ma.fields.Nested(UpliftSchema))
+    hourly_charge = Money(
+        allow_none=True,
+        load_default=None,
+        metadata={
+            "description": "what the customer pays for an hour, whatever the labour table says;"
+            " null: as the table says, else cost with uplift"
+        },
+    )
     discount_percent = Percent(load_default=Decimal(0))
     minimum_charge = Money(
         allow_none=True, load_default=None, metadata={"description": "net is raised to it"}

@@ -161,6 +161,7 @@ class JobSchema(RequestSchema):
     display_units = Word(
         "metric", "us", metadata={"description": "us adds US figures beside the metric ones"}
     )
+    crew = Text(80, metadata={"description": "the crew whose labour table holds; without it the usual one"})
 
     @ma.validates_schema
     def _reckonable(self, data: dict[str, Any], **_: Any) -> None:

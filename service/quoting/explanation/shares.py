@@ -75,10 +75,34 @@ def _add_uplifts(figures: Figures) -> None:
         whole = f"#/groups/{group}/held"
         held = [f"#/lines/{place}/held" for place in lines]
         figures.add(whole, figures.sum, f"{group} with contingency", "its lines", *held)
+        if group == "labour" and facts.terms.hourly_charge is not None:
+            _add_charges(figures, lines, facts.terms.hourly_charge)
+            continue
         rate = _uplift_of(figures, group)
         _add(figures, "uplift", f"#/groups/{group}/uplift", whole, "#/lines/{}/held", lines, rate)
     uplifts = [f"#/groups/{group}/uplift" for group in groups]
     figures.add("/totals/markup", figures.sum, "markup", "the uplifts of all groups", *uplifts)
+
+
+def _add_charges(figures: Figures, lines: Sequence[int], hourly: Decimal) -> None:
+    """The uplift of hours that have a charge: what that is above, or below, cost and contingency."""
+    for place in lines:
+        held, charged = f"#/lines/{place}/held", f"#/lines/{place}/charged"
+        figures.add(charged, _charged, figures, place, hourly)
+        figures.add(f"#/lines/{place}/uplift", figures.less, "uplift", "charge less cost", charged, held)
+    uplifts = [f"#/lines/{place}/uplift" for place in lines]
+    figures.add("#/groups/labour/uplift", figures.sum, "uplift", "of all work", *uplifts)
+
+
+def _charged(figures: Figures, place: int, hourly: Decimal) -> Node:
+    facts, line = figures.facts, figures.facts.lines[place]
+    hours = figures[f"/lines/{place}/quantity"]
+    source = f"{facts.terms_source}, else {facts.labour_source}"
+    rate = said("charge for an hour", hourly, facts.currency, source)
+    value = to_minor(line.quantity * hourly, facts.terms.rounding)
+    return figures.money(
+        f"{line.description}, as charged", value, "product", "hours times charge", hours, rate
+    )
 
 
 def _uplift_of(figures: Figures, group: str) -> Rate:

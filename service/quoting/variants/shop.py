@@ -12,7 +12,7 @@ from uuid import UUID
 from sqlalchemy.orm import Session
 
 from service.pricing.market import Market
-from service.pricing.model import PriceBook, Priced, Rounding, Terms
+from service.pricing.model import Line, PriceBook, Priced, Rounding, Terms
 from service.pricing.terms import serving
 from service.pricing.totals import total
 from service.quoting.basis import Basis
@@ -30,6 +30,7 @@ PUT_ON: Mapping[str, Any] = {
     "name": "",
     "contingency_percent": Decimal(0),
     "uplifts": {},
+    "hourly_charge": None,
     "discount_percent": Decimal(0),
     "minimum_charge": None,
     "taxes": (),
@@ -91,6 +92,10 @@ class Shop:
 
 def on_terms(priced: Priced, terms: Terms) -> Priced:
     """The same goods and hours at cost, with the contingency, uplift, discount and taxes of other terms."""
-    at_cost = [replace(line, price=line.amount) for line in priced.lines if line.kind != "adjustment"]
+    at_cost = [_at_cost(line) for line in priced.lines if line.kind != "adjustment"]
     lines, totals = total(at_cost, terms)
     return replace(priced, lines=lines, totals=totals)
+
+
+def _at_cost(line: Line) -> Line:
+    return replace(line, price=line.amount, note="" if line.kind == "labour" else line.note)

@@ -4,13 +4,12 @@ from service.store.models.audit import AuditEntry
 from service.store.models.base import Base
 from service.store.models.catalogue import (
     Agreement,
-    LabourRateRow,
-    LabourTableRow,
     PriceItem,
     PriceList,
     ProductRow,
     Supplier,
 )
+from service.store.models.labour import LabourCalibration, LabourRateRow, LabourTableRow
 from service.store.models.money import ExchangeRate, TaxRules
 from service.store.models.office import ApiKey, Customer, IdempotencyKey, Organisation, TermsRow
 from service.store.models.quotes import (
@@ -31,6 +30,7 @@ __all__ = [
     "Customer",
     "ExchangeRate",
     "IdempotencyKey",
+    "LabourCalibration",
     "LabourRateRow",
     "LabourTableRow",
     "Organisation",

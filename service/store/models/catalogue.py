@@ -1,4 +1,4 @@
-"""Suppliers, products, price lists and labour tables."""
+"""Suppliers, products and price lists."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ from service.store.models.base import (
     Currency,
     Exact,
     Identified,
-    OrgRow,
     Percent,
     Quantity,
     UnitPrice,
@@ -186,31 +185,3 @@ class Agreement(Identified, Changeable, Base):
     pack_size: Mapped[Quantity | None]
     valid_from: Mapped[date]
     valid_until: Mapped[date | None]
-
-
-class LabourTableRow(Identified, Changeable, Base):
-    """A dated set of labour rates, with its crew and its price of an hour."""
-
-    __tablename__ = "labour_tables"
-    __table_args__ = (UniqueConstraint("org_id", "name", "valid_from"),)
-
-    name: Mapped[str]
-    valid_from: Mapped[date]
-    crew: Mapped[int]
-    productive_hours_per_day: Mapped[Decimal] = mapped_column(Numeric(6, 3))
-    minimum_hours: Mapped[Decimal] = mapped_column(Numeric(6, 3))
-    hourly_cost: Mapped[UnitPrice]
-    currency: Mapped[Currency]
-
-
-class LabourRateRow(OrgRow, Base):
-    """Crew-member hours per unit of one activity."""
-
-    __tablename__ = "labour_rates"
-    __table_args__ = (within_org("labour_table_id", "labour_tables", ondelete="CASCADE"),)
-
-    labour_table_id: Mapped[UUID] = mapped_column(primary_key=True)
-    activity: Mapped[str] = mapped_column(primary_key=True)
-    driver: Mapped[str]
-    unit: Mapped[str]
-    hours: Mapped[Decimal] = mapped_column(Numeric(12, 6))
