@@ -44,8 +44,8 @@ class AuditEntrySchema(AnswerSchema):
     action = ma.fields.String(
         required=True,
         metadata={
-            "description": "created, changed, removed, archived, activated, withdrawn, accepted; of a price list's"
-            " prices and a labour table's rates prices_written, prices_removed, rates_written, rates_removed"
+            "description": "created, changed, removed, archived, activated, withdrawn, accepted; of a price"
+            " list's prices and a labour table's rates prices_written, prices_removed, rates_written, rates_removed"
         },
     )
     subject = Word(*SUBJECTS, required=True)
