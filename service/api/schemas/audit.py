@@ -45,7 +45,8 @@ class AuditEntrySchema(AnswerSchema):
         required=True,
         metadata={
             "description": "created, changed, removed, archived, activated, withdrawn, accepted; of a price"
-            " list's prices and a labour table's rates prices_written, prices_removed, rates_written, rates_removed"
+            " list's prices and a labour table's rates"
+            " prices_written, prices_removed, rates_written, rates_removed"
         },
     )
     subject = Word(*SUBJECTS, required=True)
