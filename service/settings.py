@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from ipaddress import IPv4Network, IPv6Network, ip_network
 from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import urlsplit
@@ -35,6 +36,7 @@ class Settings:
     pool_size: int
     statement_timeout_s: int
     idempotency_hours: int
+    webhook_test_network: IPv4Network | IPv6Network | None
 
     @property
     def embedded(self) -> bool:
@@ -83,6 +85,13 @@ def _environment(text: str) -> str:
     return text
 
 
+def _network(text: str) -> IPv4Network | IPv6Network:
+    try:
+        return ip_network(text)
+    except ValueError:
+        raise ValueError("must be a network such as 127.0.0.1/32") from None
+
+
 def _folder(text: str) -> Path:
     return Path(text).expanduser().absolute()
 
@@ -98,6 +107,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("POOL_SIZE", "5", _positive, "database connections kept by one process"),
     Setting("STATEMENT_TIMEOUT_S", "30", _positive, "longest that one SQL statement may run [s]"),
     Setting("IDEMPOTENCY_HOURS", "24", _positive, "how long a stored answer can be replayed [h]"),
+    Setting("WEBHOOK_TEST_NETWORK", None, _network, "for tests: lets webhooks in there, by http too"),
 )
 
 
@@ -131,6 +141,8 @@ def _production_faults(values: Mapping[str, Any]) -> list[str]:
         faults.append("DATABASE_URL must be set in production: the embedded database is for laptops")
     if values["key_pepper"] == DEVELOPMENT_PEPPER or len(values["key_pepper"]) < SHORTEST_PEPPER:
         faults.append(f"KEY_PEPPER must be set in production, {SHORTEST_PEPPER} characters or more")
+    if values["webhook_test_network"] is not None:
+        faults.append("WEBHOOK_TEST_NETWORK must not be set in production")
     return faults
 
 

@@ -371,6 +371,38 @@ class QuoteCounterFactory(OfficeFactory):
     last = 7
 
 
+class WebhookFactory(OfficeFactory):
+    class Meta:
+        model = models.Webhook
+
+    id = factory.LazyFunction(new_id)
+    url = "https://hooks.example.com/floors"
+    events = factory.LazyFunction(lambda: ["quote.issued", "quote.accepted"])
+    secret = "sealed"
+
+
+class WebhookEventFactory(OfficeFactory):
+    class Meta:
+        model = models.WebhookEvent
+
+    id = factory.LazyFunction(new_id)
+    type = "quote.issued"
+    body = "{}"
+
+
+class WebhookDeliveryFactory(OfficeFactory):
+    class Meta:
+        model = models.WebhookDelivery
+
+    id = factory.LazyFunction(new_id)
+    webhook_id = factory.SelfAttribute("webhook.id")
+    event_id = factory.SelfAttribute("event.id")
+
+    class Params:
+        webhook = part(WebhookFactory)
+        event = part(WebhookEventFactory)
+
+
 ALL: tuple[type[OfficeFactory], ...] = (
     OrganisationFactory,
     ApiKeyFactory,
@@ -394,4 +426,7 @@ ALL: tuple[type[OfficeFactory], ...] = (
     QuoteEventFactory,
     QuoteLineFactory,
     QuoteCounterFactory,
+    WebhookFactory,
+    WebhookEventFactory,
+    WebhookDeliveryFactory,
 )

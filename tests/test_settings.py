@@ -35,12 +35,20 @@ def test_production_refuses_a_short_pepper() -> None:
         load_settings({**PRODUCTION, "KEY_PEPPER": "short"})
 
 
+def test_production_lets_webhooks_into_no_test_network() -> None:
+    given = {"WEBHOOK_TEST_NETWORK": "127.0.0.1/32"}
+    assert str(load_settings(given).webhook_test_network) == "127.0.0.1/32"
+    with pytest.raises(SettingsError, match=r"^WEBHOOK_TEST_NETWORK must not be set"):
+        load_settings({**PRODUCTION, **given})
+
+
 def test_every_wrong_setting_is_named() -> None:
     wrong = {
         "DATABASE_URL": "mysql://x",
         "MAX_BODY_BYTES": "-5",
         "POOL_SIZE": "many",
         "ENVIRONMENT": "staging",
+        "WEBHOOK_TEST_NETWORK": "localhost",
     }
     with pytest.raises(SettingsError) as caught:
         load_settings(wrong)

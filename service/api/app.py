@@ -28,6 +28,7 @@ from service.api.operations import (
     terms,
     trade_values,
     variants,
+    webhooks,
 )
 from service.api.spec import describe, text_of
 from service.settings import Settings
@@ -52,6 +53,7 @@ ROUTES = (
     taxes.routes,
     audit.routes,
     keys.routes,
+    webhooks.routes,
     organisation.routes,
     trade_values.routes,
     service.routes,

@@ -160,6 +160,12 @@ TAXES: Example = {
     ],
     "note": "invented rates of an invented region",
 }
+WEBHOOK: Example = {
+    "url": "https://hooks.example.com/floors",
+    "events": ["quote.issued", "quote.accepted", "quote.expired"],
+    "description": "The bookkeeping program (invented)",
+}
+ROTATION: Example = {"overlap_hours": 48}
 KEY: Example = {"name": "Office program", "scopes": ["quotes", "prices"]}
 ORGANISATION: Example = {
     "name": "Invented Floors",

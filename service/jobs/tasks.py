@@ -6,22 +6,28 @@ from datetime import UTC, datetime
 from typing import cast
 from uuid import UUID
 
-from procrastinate import App, JobContext
+from procrastinate import App, JobContext, RetryStrategy
 from sqlalchemy import Engine
 
 from service.jobs.rescue import rescue_stalled
 from service.quoting import price_changes
 from service.quoting.quotes import expire
-from service.store import idempotency
-from service.store.queue import NOTE_PRICE_CHANGE
+from service.quoting.webhooks import deliver
+from service.quoting.webhooks.sending import Sender
+from service.settings import Settings
+from service.store import idempotency, webhooks
+from service.store.queue import DELIVER_WEBHOOK, NOTE_PRICE_CHANGE
 from service.store.session import transaction
 
 KEEP_FINISHED_HOURS = 7 * 24
+UNRECORDED = RetryStrategy(max_attempts=6, exponential_wait=5)
+"""For attempts whose outcome could not be written down; the others have a schedule of their own."""
 
 
 def register(app: App) -> None:
     """Make the tasks known to an app, by the names that the queue's door uses."""
     app.task(name=NOTE_PRICE_CHANGE, pass_context=True)(note_price_change)
+    app.task(name=DELIVER_WEBHOOK, pass_context=True, retry=UNRECORDED)(deliver_webhook)
     for task, cron in PERIODIC.items():
         app.periodic(cron=cron)(app.task(name=f"office:{task.__name__}", pass_context=True)(task))
 
@@ -35,6 +41,13 @@ def note_price_change(context: JobContext, *, org_id: str, price_list_id: str) -
     price_changes.note_price_change(_engine(context), UUID(org_id), UUID(price_list_id))
 
 
+def deliver_webhook(context: JobContext, *, org_id: str, delivery_id: str) -> None:
+    """Once something happened, and again until it is delivered: one attempt to tell a webhook."""
+    settings = cast(Settings, context.additional_context["settings"])
+    post = deliver.Post(_engine(context), Sender(settings.webhook_test_network), settings.key_pepper)
+    deliver.attempt(post, UUID(org_id), UUID(delivery_id))
+
+
 def purge_answers(context: JobContext, timestamp: int) -> None:
     """Each hour: forget the stored answers that have expired."""
     with transaction(_engine(context)) as session:
@@ -44,6 +57,12 @@ def purge_answers(context: JobContext, timestamp: int) -> None:
 def expire_quotes(context: JobContext, timestamp: int) -> None:
     """Each quarter of an hour, as time zones begin their days: expire the offers that ran out."""
     expire.expire_due(_engine(context), datetime.now(UTC))
+
+
+def purge_webhook_events(context: JobContext, timestamp: int) -> None:
+    """Each night: forget what webhooks were told a month ago."""
+    with transaction(_engine(context)) as session:
+        webhooks.purge_old(session)
 
 
 async def rescue_jobs(context: JobContext, timestamp: int) -> None:
@@ -61,6 +80,7 @@ async def forget_jobs(context: JobContext, timestamp: int) -> None:
 PERIODIC = {
     purge_answers: "17 * * * *",
     expire_quotes: "*/15 * * * *",
+    purge_webhook_events: "41 3 * * *",
     rescue_jobs: "* * * * *",
     forget_jobs: "23 3 * * *",
 }

@@ -18,15 +18,14 @@ def run_worker(settings: Settings, until_idle: bool = False) -> None:
     """
     if settings.database_url is None:
         raise SettingsError("DATABASE_URL must be set for a worker")
-    asyncio.run(_work(make_app(settings.database_url), settings.database_url, until_idle))
+    asyncio.run(_work(make_app(settings.database_url), settings.database_url, settings, until_idle))
 
 
-async def _work(app: App, url: str, until_idle: bool) -> None:
+async def _work(app: App, url: str, settings: Settings, until_idle: bool) -> None:
     engine = make_engine(url, "office_batch", pool_size=2)
     try:
         async with app.open_async():
-            await app.run_worker_async(
-                concurrency=1, wait=not until_idle, additional_context={"engine": engine}
-            )
+            known = {"engine": engine, "settings": settings}
+            await app.run_worker_async(concurrency=1, wait=not until_idle, additional_context=known)
     finally:
         engine.dispose()

@@ -14,6 +14,7 @@ from procrastinate.sync_psycopg_connector import SyncPsycopgConnector
 from sqlalchemy.orm import Session
 
 NOTE_PRICE_CHANGE = "office:note_price_change"
+DELIVER_WEBHOOK = "office:deliver_webhook"
 
 _deferrer = App(
     connector=SyncPsycopgConnector()

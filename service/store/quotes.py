@@ -14,7 +14,7 @@ from sqlalchemy import func, insert, select, text, update
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.orm import Session, load_only
 
-from service.store import rows
+from service.store import rows, webhooks
 from service.store.ids import content_id
 from service.store.life import Kind
 from service.store.models import (
@@ -119,13 +119,14 @@ def add_revision(session: Session, quote: Quote, snapshot: Snapshot, happening: 
 
 
 def record(session: Session, quote: Quote, revision: int, kind: Kind, happening: Happening) -> None:
-    """Write down what happened; IntegrityError where it may not follow on what happened before.
+    """Write down what happened and tell webhooks; IntegrityError where it may not follow on what was before.
 
     The quote's state and version follow in the database, and `quote` is read again.
     """
     said = {name: getattr(happening, name) for name in happening.__slots__}
     rows.add(session, QuoteEvent, quote_id=quote.id, revision=revision, kind=kind, **said)
     session.refresh(quote)
+    webhooks.announce_quote(session, quote, revision, kind, happening.at)
 
 
 def lock_quote(session: Session, quote_id: UUID) -> Quote | None:

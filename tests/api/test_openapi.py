@@ -61,6 +61,7 @@ STEPS = {
     "withdraw_quote",
     "revise_quote",
     "erase_customer",
+    "rotate_webhook",
 }
 
 

@@ -26,7 +26,7 @@ from service.store import price_lists, rows
 from service.store.engine import libpq_url, startup_options
 from service.store.ids import new_id
 from service.store.models import PriceList, Quote
-from service.store.queue import NOTE_PRICE_CHANGE, enqueue
+from service.store.queue import DELIVER_WEBHOOK, NOTE_PRICE_CHANGE, enqueue
 from service.store.session import open_session, org_of, transaction
 from tests.factories import (
     OrganisationFactory,
@@ -201,6 +201,12 @@ def test_a_killed_workers_job_is_taken_again(queue: psycopg.Connection[Any], dat
 
 def test_every_task_that_the_store_names_exists(database_url: str) -> None:
     app = make_app(database_url)
-    assert NOTE_PRICE_CHANGE in app.tasks
+    assert {NOTE_PRICE_CHANGE, DELIVER_WEBHOOK} <= app.tasks.keys()
     periodic = {task.task.name for task in app.periodic_registry.periodic_tasks.values()}
-    assert {"office:purge_answers", "office:rescue_jobs", "office:forget_jobs"} <= periodic
+    assert periodic == {
+        "office:purge_answers",
+        "office:expire_quotes",
+        "office:purge_webhook_events",
+        "office:rescue_jobs",
+        "office:forget_jobs",
+    }

@@ -30,6 +30,7 @@ ROW_BY_ROW = [
     (factories.AgreementFactory, "agreement"),
     (factories.TaxRulesFactory, "tax"),
     (factories.ExchangeRateFactory, "exchange_rate"),
+    (factories.WebhookFactory, "webhook"),
 ]
 MAKE_NO_PRICE = (
     "api_keys",
@@ -37,10 +38,10 @@ MAKE_NO_PRICE = (
     "customers",
     "idempotency_keys",
     "quote",
-    "webhook",
+    "webhook_",
     "repricing",
 )
-"""How the names of the tables begin that prices do not come from."""
+"""How the names of the tables begin that prices do not come from; webhooks are noted all the same."""
 
 
 def noted(session: OfficeSession, **asked: Any) -> list[AuditEntry]:

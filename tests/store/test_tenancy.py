@@ -58,6 +58,8 @@ def test_only_named_doors_lead_through_the_wall(connection: Connection) -> None:
         ("expired_seen", "idempotency_keys", "SELECT"),
         ("expired_purged", "idempotency_keys", "DELETE"),
         ("run_out_seen", "quotes", "SELECT"),
+        ("old_seen", "webhook_events", "SELECT"),
+        ("old_purged", "webhook_events", "DELETE"),
     }
 
 

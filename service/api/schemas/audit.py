@@ -19,6 +19,7 @@ SUBJECTS = (
     "tax",
     "exchange_rate",
     "organisation",
+    "webhook",
 )
 
 

@@ -21,6 +21,7 @@ from service.store.models.quotes import (
     QuoteRevision,
     QuoteTakeoff,
 )
+from service.store.models.webhooks import Webhook, WebhookDelivery, WebhookEvent
 
 __all__ = [
     "Agreement",
@@ -47,4 +48,7 @@ __all__ = [
     "Supplier",
     "TaxRules",
     "TermsRow",
+    "Webhook",
+    "WebhookDelivery",
+    "WebhookEvent",
 ]

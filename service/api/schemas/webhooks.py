@@ -1,0 +1,77 @@
+"""Webhooks as sent and answered."""
+
+from __future__ import annotations
+
+import marshmallow as ma
+
+from service.api.framework.fields import Text, Whole, Word
+from service.api.framework.schema import AnswerSchema, RequestSchema
+from service.api.schemas.catalogue import Stored
+from service.store.webhooks import QUOTE_EVENTS, TEST_EVENT
+
+
+class WebhookSchema(RequestSchema):
+    """Where to tell of what. Private and other closed networks are refused, however they are written."""
+
+    url = Text(2000, required=True, metadata={"description": "https, port 443 or 8443, a public host"})
+    events = ma.fields.List(
+        Word(*QUOTE_EVENTS), required=True, validate=ma.validate.Length(1, len(QUOTE_EVENTS))
+    )
+    description = ma.fields.String(load_default="", validate=ma.validate.Length(max=200))
+    state = Word("enabled", "disabled", load_default="enabled")
+
+    @ma.post_load
+    def _once_each(self, data: dict[str, object], **_: object) -> dict[str, object]:
+        return data | {"events": sorted(set(data["events"]))}  # type: ignore[call-overload]
+
+
+class WebhookAnswer(WebhookSchema, Stored):
+    class Meta(AnswerSchema.Meta): ...
+
+    disabled_reason = ma.fields.String(required=True, allow_none=True)
+    failing_since = ma.fields.AwareDateTime(
+        required=True,
+        allow_none=True,
+        metadata={"description": "the first failure since the last success; after five days it is disabled"},
+    )
+    rotated_at = ma.fields.AwareDateTime(required=True, allow_none=True)
+    former_secret_until = ma.fields.AwareDateTime(
+        required=True,
+        allow_none=True,
+        attribute="former_until",
+        metadata={"description": "until then messages carry a signature by the former secret too"},
+    )
+
+
+class NewWebhookAnswer(WebhookAnswer):
+    """The one answer that holds the secret."""
+
+    secret = ma.fields.String(required=True, metadata={"description": "whsec_ and 32 bytes in base64"})
+
+
+class RotationSchema(RequestSchema):
+    may_be_left_out = True
+
+    overlap_hours = Whole(
+        0, 168, load_default=None, metadata={"description": "for which the former secret signs too, else 24"}
+    )
+
+
+class DeliveryAnswer(Stored):
+    """One event on its way to one webhook."""
+
+    event_id = ma.fields.UUID(required=True, metadata={"description": "the webhook-id header"})
+    event = Word(*QUOTE_EVENTS, TEST_EVENT, required=True)
+    state = Word(
+        "waiting",
+        "delivered",
+        "failed",
+        "stopped",
+        required=True,
+        metadata={"description": "stopped: the webhook was disabled before it was delivered"},
+    )
+    attempts = ma.fields.Integer(required=True)
+    last_attempt_at = ma.fields.AwareDateTime(required=True, allow_none=True)
+    last_status = ma.fields.Integer(required=True, allow_none=True)
+    last_error = ma.fields.String(required=True, allow_none=True)
+    next_attempt_at = ma.fields.AwareDateTime(required=True, allow_none=True)
