@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from service.cutting.runs import CutLengths
+from service.takeoff.factors import Factor, LabourPart, product_of
 from service.takeoff.room import Job, Point, Ring
 
 Verdict = Literal["pass", "condition", "refuse"]
@@ -284,13 +285,19 @@ class Material:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """A quantity of work before it meets a rate; `factor` says how much longer a unit takes than usual."""
+    """A quantity of work before it meets a rate; `reason` says why it is there where that is not plain."""
 
     activity: str
     driver: Driver
     quantity: float
     unit: str
-    factor: float = 1.0
+    factors: tuple[Factor, ...] = ()
+    reason: str = ""
+
+    @property
+    def factor(self) -> float:
+        """How much longer a unit takes than usual."""
+        return product_of(self.factors)
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,8 +306,11 @@ class LabourLine:
     driver: Driver
     quantity: float
     unit: str
-    rate: float  # hours per unit
+    rate: float  # hours per unit, with the factors
     hours: float
+    base_hours: float = 0.0  # without them
+    parts: tuple[LabourPart, ...] = ()
+    reasons: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

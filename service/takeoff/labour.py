@@ -9,6 +9,7 @@ from typing import Any
 
 from service.takeoff.answer import Driver, LabourHours, LabourLine, Work
 from service.takeoff.errors import InputError
+from service.takeoff.factors import Factor, LabourPart
 from service.takeoff.rates import LabourRate, LabourTable
 from service.trade.values import TradeValues
 
@@ -21,7 +22,8 @@ def labour_lines(work: Iterable[Work], table: LabourTable) -> tuple[LabourLine, 
     """One line for each activity, in the order of its first work.
 
     `quantity` is the real quantity over all rooms, `rate` the hours per unit with the factors of the work in
-    it (their mean, weighted by quantity), `hours` = quantity x rate to the hundredth of an hour.
+    it (their mean, weighted by quantity), `hours` = quantity x rate to the hundredth of an hour; `parts` tell
+    which quantity has which rate and factors.
     Raises InputError with the pointer "/labour_rates/<activity>" where the table has no rate, or one in
     another unit.
     """
@@ -43,7 +45,7 @@ def up_to_minimum(lines: Sequence[LabourLine], table: LabourTable) -> tuple[Labo
     if parts <= 0:
         return tuple(lines)
     missing = parts / STEP
-    return (*lines, LabourLine("minimum_callout", "fixed", missing, "h", 1.0, missing))
+    return (*lines, LabourLine("minimum_callout", "fixed", missing, "h", 1.0, missing, missing))
 
 
 def sums(lines: Sequence[LabourLine]) -> LabourHours:
@@ -73,21 +75,43 @@ def default_labour_table(values: TradeValues, *, id: str, currency: str) -> Labo
 
 def _line(work: Sequence[Work], table: LabourTable) -> LabourLine:
     first = work[0]
-    quantity = fsum(each.quantity for each in work)
-    weighted = fsum(each.quantity * each.factor for each in work)
-    rate = _rate(first, table).hours * weighted / quantity
-    hours = _parts(quantity * rate) / STEP
-    return LabourLine(first.activity, first.driver, quantity, first.unit, rate, hours)
+    parts = _parts_of(work, table)
+    quantity, exact = fsum(each.quantity for each in work), fsum(part.hours for part in parts)
+    return LabourLine(
+        activity=first.activity,
+        driver=first.driver,
+        quantity=quantity,
+        unit=first.unit,
+        rate=exact / quantity,
+        hours=_parts(exact) / STEP,
+        base_hours=_parts(fsum(part.quantity * part.hours_per_unit for part in parts)) / STEP,
+        parts=parts,
+        reasons=tuple(dict.fromkeys(each.reason for each in work if each.reason)),
+    )
 
 
-def _rate(work: Work, table: LabourTable) -> LabourRate:
-    rate = table.by_activity.get(work.activity)
+def _parts_of(work: Sequence[Work], table: LabourTable) -> tuple[LabourPart, ...]:
+    """The work by its rate and factors, in the order of its first."""
+    quantities: dict[tuple[LabourRate, tuple[Factor, ...]], list[float]] = {}
+    for each in work:
+        quantities.setdefault(_rate(each, table), []).append(each.quantity)
+    return tuple(
+        LabourPart(rate.activity, fsum(found), rate.hours, factors)
+        for (rate, factors), found in quantities.items()
+    )
+
+
+def _rate(work: Work, table: LabourTable) -> tuple[LabourRate, tuple[Factor, ...]]:
+    """The rate of the first circumstance that has one of its own, else of the activity; the other factors."""
+    own = (each for each in work.factors if each.of and f"{work.activity}:{each.of}" in table.by_activity)
+    named = next(own, None)
+    rate = table.by_activity.get(f"{work.activity}:{named.of}" if named else work.activity)
     where = f"/labour_rates/{work.activity}"
     if rate is None:
         raise InputError(where, f"the labour table has no rate for {work.activity}, per {work.unit}")
     if rate.unit != work.unit:
         raise InputError(where, f"the rate is per {rate.unit}, the work is counted per {work.unit}")
-    return rate
+    return rate, tuple(each for each in work.factors if each is not named and each.factor != 1.0)
 
 
 def _sum(hours: Iterable[float]) -> float:

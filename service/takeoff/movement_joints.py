@@ -62,7 +62,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
             *stock("movement_joint_profile", [(run, 0) for run in runs], room, values),
             *fittings(room, {CAPS: len(runs) * int(values.number("profiles.joint_caps"))}),
         ),
-        work=(*_work(runs), *cutting(sawn)),
+        work=(*_work(runs), *cutting(sawn, room.tile)),
         findings=findings(room, answer, field, limits, values),
     )
     return MovementJointsTake(answer, step, runs)

@@ -6,6 +6,7 @@ from dataclasses import astuple, fields, replace
 from math import atan2, ceil, degrees, remainder
 
 from service.takeoff.answer import Cuts, Fitness, Layout, Material, Reason, Step, Wait, Work
+from service.takeoff.factors import Factor
 from service.takeoff.geometry import FloorShape
 from service.takeoff.merge import shares_of
 from service.takeoff.room import Room, Tile
@@ -25,12 +26,12 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     repairs belongs to the tile, not to a room: `with_attic_stock` adds it when the rooms are added up.
     """
     area = layout.bedded_area_m2(room.joint)
-    factor = setting_factor(room, shape, area, values)
-    setting = Work(size_class(room.tile, values), "area", area, "m2", factor)
+    factors = setting_factors(room, shape, area, values)
+    setting = Work(size_class(room.tile, values), "area", area, "m2", factors)
     cleaning = Work("final_clean", "area", area, "m2")
     return Step(
         materials=(_tiles(room, layout, values),),
-        work=(setting, *cutting(layout.cuts), cleaning),
+        work=(setting, *cutting(layout.cuts, room.tile), cleaning),
         waits=(_grout_wait(room, values),),
     )
 
@@ -62,21 +63,25 @@ def size_class(tile: Tile, values: TradeValues) -> str:
     return str(next(row["activity"] for row in classes if longest <= row["longest_up_to"]))
 
 
-def setting_factor(room: Room, shape: FloorShape, area_m2: float, values: TradeValues) -> float:
+def setting_factors(room: Room, shape: FloorShape, area_m2: float, values: TradeValues) -> tuple[Factor, ...]:
     """How much longer a square metre takes than plain ceramic in an ordinary room: pattern, tile, room."""
     return (
-        pattern_factor(room, shape, values)
-        * values.number(f"setting.material_factor.{room.tile.material}")
-        * room_factor(area_m2, values)
+        pattern_factor(room, shape, values),
+        _factor("material", f"setting.material_factor.{room.tile.material}", room.tile.material, values),
+        room_factor(area_m2, values),
     )
 
 
-def pattern_factor(room: Room, shape: FloorShape, values: TradeValues) -> float:
+def pattern_factor(room: Room, shape: FloorShape, values: TradeValues) -> Factor:
     """The factor of the pattern, or of laying askew to the walls where that is the harder."""
-    plain = values.number(f"setting.pattern_factor.{room.pattern.kind}")
-    if askew_by(room, shape) <= ALONG:
-        return plain
-    return max(plain, values.number("setting.pattern_factor.diagonal"))
+    askew = askew_by(room, shape) > ALONG
+    laid = (room.pattern.kind, "diagonal") if askew else (room.pattern.kind,)
+    factors = [_factor("pattern", f"setting.pattern_factor.{kind}", kind, values) for kind in laid]
+    return max(factors, key=lambda each: each.factor)
+
+
+def _factor(name: str, key: str, of: str, values: TradeValues) -> Factor:
+    return Factor(name, values.number(key), of.replace("_", " "), values.citation(key), of)
 
 
 def askew_by(room: Room, shape: FloorShape) -> float:
@@ -86,7 +91,7 @@ def askew_by(room: Room, shape: FloorShape) -> float:
     return abs(remainder(room.pattern.rotation - degrees(atan2(y1 - y0, x1 - x0)), QUARTER_TURN))
 
 
-def room_factor(area_m2: float, values: TradeValues) -> float:
+def room_factor(area_m2: float, values: TradeValues) -> Factor:
     """The factor of a small or large room.
 
     It takes hold by degrees, so that a smaller room never takes longer than a larger one: below the
@@ -96,10 +101,16 @@ def room_factor(area_m2: float, values: TradeValues) -> float:
     small, large = values.number("setting.small_room_area"), values.number("setting.large_room_area")
     if area_m2 < small:
         most = values.number("setting.small_room_factor")
-        return most if area_m2 * most <= small else small / area_m2
+        factor = most if area_m2 * most <= small else small / area_m2
+        return _of_room(factor, f"small room: {area_m2:.1f} m2, under {small:g} m2", "small", values)
     if area_m2 > large:
-        return max(values.number("setting.large_room_factor"), large / area_m2)
-    return 1.0
+        factor = max(values.number("setting.large_room_factor"), large / area_m2)
+        return _of_room(factor, f"large room: {area_m2:.1f} m2, over {large:g} m2", "large", values)
+    return Factor("room", 1.0, "ordinary room")
+
+
+def _of_room(factor: float, reason: str, size: str, values: TradeValues) -> Factor:
+    return Factor("room", factor, reason, values.citation(f"setting.{size}_room_factor"))
 
 
 def face_m2(tile: Tile) -> float:
@@ -132,10 +143,11 @@ def _of_size(tile: Tile, values: TradeValues) -> tuple[Fitness, ...]:
     return (*measured, Fitness("material", one_of=(tile.material,)))
 
 
-def cutting(cuts: Cuts) -> tuple[Work, ...]:
-    """Cuts as work, by their kind."""
+def cutting(cuts: Cuts, tile: Tile) -> tuple[Work, ...]:
+    """Cuts as work, by their kind; a table may have rates of its own for a material."""
+    material = Factor("material", 1.0, tile.material, of=tile.material)
     counted = zip((f.name for f in fields(cuts)), astuple(cuts), strict=True)
-    return tuple(Work(f"cut_{kind}", "cuts", count, "cut") for kind, count in counted if count)
+    return tuple(Work(f"cut_{kind}", "cuts", count, "cut", (material,)) for kind, count in counted if count)
 
 
 def _grout_wait(room: Room, values: TradeValues) -> Wait:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from service.takeoff.answer import Material, Reason, Step, Work
+from service.takeoff.factors import Factor
 from service.takeoff.room import Site
 from service.trade.values import TradeValues
 
@@ -16,21 +17,27 @@ def take(site: Site, tiled_area_m2: float, values: TradeValues) -> Step:
     along the way in beyond the part that every job has.
     """
     floors = 0 if site.lift else abs(site.floor)
-    way = max(0.0, site.carry / MM_PER_M - values.number("site.free_carry"))
+    free = values.number("site.free_carry")
+    way = max(0.0, site.carry / MM_PER_M - free)
     covered = _covered_m2(site, tiled_area_m2, values)
     work = (
         Work("mobilise", "fixed", 1, "job"),
-        Work("carry_stairs", "area", tiled_area_m2 * floors, "m2 floor"),
-        Work("carry_distance", "area", tiled_area_m2 * way, "m2 m"),
-        Work("protect", "area", covered, "m2"),
+        Work("carry_stairs", "area", tiled_area_m2 * floors, "m2 floor", reason=_stairs(floors)),
+        Work("carry_distance", "area", tiled_area_m2 * way, "m2 m", reason=f"{way:g} m beyond {free:g} m"),
+        Work("protect", "area", covered, "m2", reason="occupied home"),
     )
     return Step(materials=_protection(covered, values), work=tuple(w for w in work if w.quantity > 0))
 
 
 def daily_setup(site: Site, person_days: float, values: TradeValues) -> Work:
     """Setting up and cleaning down for each day of one person; longer in an occupied home."""
-    factor = values.number("site.occupied_daily_factor") if site.occupied else 1.0
-    return Work("daily_setup", "day", person_days, "day", factor)
+    key = "site.occupied_daily_factor"
+    occupied = Factor("occupied", values.number(key), "occupied home", values.citation(key))
+    return Work("daily_setup", "day", person_days, "day", (occupied,) if site.occupied else ())
+
+
+def _stairs(floors: int) -> str:
+    return f"{floors} {'floor' if floors == 1 else 'floors'} by stairs, no lift"
 
 
 def _covered_m2(site: Site, tiled_area_m2: float, values: TradeValues) -> float:

@@ -10,23 +10,26 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.takeoff.answer import LabourLine, Work
+from service.takeoff.answer import Cuts, LabourLine, Work
 from service.takeoff.errors import InputError
+from service.takeoff.factors import Factor, LabourPart
 from service.takeoff.labour import default_labour_table, hours_of, labour_lines, sums, up_to_minimum
 from service.takeoff.rates import LabourRate
-from service.takeoff.room import Site
+from service.takeoff.room import Site, Tile
+from service.takeoff.setting import cutting
 from service.takeoff.site import daily_setup
 from service.takeoff.site import take as take_site
 from tests.takeoff.rooms import LABOUR, VALUES
 
 ACTIVITIES = [rate.activity for rate in LABOUR.rates]
+PATTERN_120, PORCELAIN_110 = Factor("pattern", 1.2, "diagonal"), Factor("material", 1.1, "porcelain")
 SET_060 = replace(LABOUR, rates=(LabourRate("set_large", "area", "m2", 0.60),))
 
 
 def test_hours_are_quantity_by_rate_by_factors() -> None:
     # Worked by hand: 18 m2 x 0.60 h/m2 x 1.20 for the pattern x 1.10 for porcelain = 14.256 h (from memory),
     # to the hundredth 14.26 h.
-    [line] = labour_lines([Work("set_large", "area", 18.0, "m2", factor=1.20 * 1.10)], SET_060)
+    [line] = labour_lines([Work("set_large", "area", 18.0, "m2", (PATTERN_120, PORCELAIN_110))], SET_060)
     assert line.hours == 14.26
     assert line.quantity == 18.0
     assert line.rate == pytest.approx(0.792)
@@ -49,10 +52,41 @@ def test_a_least_of_odd_hours_is_reached_and_not_passed_by_a_part() -> None:
 
 def test_rooms_of_unlike_factor_share_a_line() -> None:
     # By hand: 10 x 0.6 x 1.0 + 5 x 0.6 x 1.3 = 6.0 + 3.9 = 9.9 h over 15 m2, so 0.66 h/m2.
-    plain, slow = Work("set_large", "area", 10.0, "m2"), Work("set_large", "area", 5.0, "m2", factor=1.3)
-    assert labour_lines([plain, slow], SET_060) == (
-        LabourLine("set_large", "area", 15.0, "m2", pytest.approx(0.66), 9.9),
+    plain, slow = (
+        Work("set_large", "area", 10.0, "m2"),
+        Work("set_large", "area", 5.0, "m2", (Factor("room", 1.3, "small room"),)),
     )
+    [line] = labour_lines([plain, slow], SET_060)
+    assert (line.quantity, line.rate, line.hours, line.base_hours) == (15.0, pytest.approx(0.66), 9.9, 9.0)
+    assert line.parts == (
+        LabourPart("set_large", 10.0, 0.6),
+        LabourPart("set_large", 5.0, 0.6, slow.factors),
+    )
+
+
+def test_a_rate_of_a_pattern_holds_in_place_of_its_factor() -> None:
+    # By hand: 18 x 1.10 x 0.90 = 17.82 h herringbone at its own rate; 10 x 0.60 x 1.20 = 7.2 h by the factor.
+    table = replace(SET_060, rates=(*SET_060.rates, LabourRate("set_large:herringbone", "area", "m2", 0.90)))
+    herringbone = Factor("pattern", 1.45, "herringbone", of="herringbone")
+    work = [
+        Work("set_large", "area", 18.0, "m2", (herringbone, PORCELAIN_110)),
+        Work("set_large", "area", 10.0, "m2", (PATTERN_120,)),
+    ]
+    [line] = labour_lines(work, table)
+    assert line.hours == 25.02
+    assert [(part.rate, part.factors) for part in line.parts] == [
+        ("set_large:herringbone", (PORCELAIN_110,)),
+        ("set_large", (PATTERN_120,)),
+    ]
+
+
+def test_cuts_have_rates_by_material_where_the_table_has_them() -> None:
+    rates = (LabourRate("cut_hole", "cuts", "cut", 0.1), LabourRate("cut_hole:stone", "cuts", "cut", 0.25))
+    tiles = [Tile(300.0, 300.0, material=material) for material in ("stone", "ceramic")]
+    work = [each for tile in tiles for each in cutting(Cuts(hole=4), tile)]
+    [line] = labour_lines(work, replace(LABOUR, rates=rates))
+    assert line.hours == 1.4  # 4 x 0.25 + 4 x 0.1
+    assert [part.quantity for part in line.parts] == [4, 4]
 
 
 def test_a_missing_rate_is_named_with_its_pointer() -> None:
@@ -74,7 +108,7 @@ def test_no_work_makes_no_line() -> None:
 def test_a_small_job_is_charged_the_least() -> None:
     lines = labour_lines([Work("set_large", "area", 5.0, "m2")], SET_060)
     topped = up_to_minimum(lines, SET_060)
-    assert topped[-1] == LabourLine("minimum_callout", "fixed", 1.0, "h", 1.0, 1.0)  # 4 h less 3 h
+    assert topped[-1] == LabourLine("minimum_callout", "fixed", 1.0, "h", 1.0, 1.0, 1.0)  # 4 h less 3 h
     assert sums(topped).total == 4.0
 
 
@@ -186,3 +220,16 @@ def test_an_occupied_home_is_covered() -> None:
     [cover] = take_site(site, 20.0, VALUES).materials
     assert (cover.role, cover.required, cover.with_allowance) == ("protection", 35.0, 38.5)
     assert daily_setup(site, 4, VALUES).factor > daily_setup(Site(), 4, VALUES).factor == 1.0
+
+
+def test_what_the_site_adds_is_given_its_reason() -> None:
+    work = take_site(Site(floor=2, lift=False, carry=25000.0, occupied=True), 20.0, VALUES).work
+    reasons = {each.activity: each.reason for each in work}
+    assert reasons == {
+        "mobilise": "",
+        "carry_stairs": "2 floors by stairs, no lift",
+        "carry_distance": "15 m beyond 10 m",
+        "protect": "occupied home",
+    }
+    [occupied] = daily_setup(Site(occupied=True), 3, VALUES).factors
+    assert (occupied.factor, occupied.reason, bool(occupied.source)) == (1.5, "occupied home", True)

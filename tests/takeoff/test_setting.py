@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.takeoff.answer import Cuts, Layout, Material, Reason, Step
+from service.takeoff.factors import product_of
 from service.takeoff.geometry import floor_shape
 from service.takeoff.labour import labour_lines
 from service.takeoff.merge import merged, owned
@@ -17,7 +18,7 @@ from service.takeoff.room import Pattern, Room, Tile
 from service.takeoff.setting import (
     pattern_factor,
     room_factor,
-    setting_factor,
+    setting_factors,
     size_class,
     take,
     with_attic_stock,
@@ -124,7 +125,7 @@ def test_hours_of_a_room_of_porcelain_laid_askew() -> None:
 )
 def test_the_harder_of_pattern_and_angle_counts(pattern: Pattern, factor: float) -> None:
     shape = floor_shape(DRY_RECTANGLE)
-    assert pattern_factor(replace(DRY_RECTANGLE, pattern=pattern), shape, VALUES) == factor
+    assert pattern_factor(replace(DRY_RECTANGLE, pattern=pattern), shape, VALUES).factor == factor
 
 
 @pytest.mark.parametrize(
@@ -136,26 +137,31 @@ def test_courses_along_the_walls_are_straight_however_the_room_is_drawn(
     # By hand: the walls of this rectangle run at 45 and 135 degrees.
     ring = ((0.0, 0.0), (3000.0, 3000.0), (1000.0, 5000.0), (-2000.0, 2000.0))
     room = replace(DRY_RECTANGLE, shape=walled(ring), doorways=(), pattern=Pattern(rotation=rotation))
-    assert pattern_factor(room, floor_shape(room), VALUES) == factor
+    assert pattern_factor(room, floor_shape(room), VALUES).factor == factor
 
 
 def test_factors_are_the_organisations_own_where_it_has_them() -> None:
     own = VALUES.overridden_by({"setting.material_factor.porcelain": 2.0})
-    assert setting_factor(DRY_RECTANGLE, floor_shape(DRY_RECTANGLE), 10.0, own) == 2.0
+    assert product_of(setting_factors(DRY_RECTANGLE, floor_shape(DRY_RECTANGLE), 10.0, own)) == 2.0
 
 
 def test_small_and_large_rooms() -> None:
     # 1.2-1.5 under 5 m2 and 0.85-0.95 over 50 m2, from memory.
-    assert room_factor(3.0, VALUES) == 1.3
-    assert room_factor(4.5, VALUES) == pytest.approx(5 / 4.5)
-    assert room_factor(5.0, VALUES) == room_factor(20.0, VALUES) == room_factor(50.0, VALUES) == 1.0
-    assert room_factor(80.0, VALUES) == 0.9
+    assert room_factor(3.0, VALUES).factor == 1.3
+    assert room_factor(4.5, VALUES).factor == pytest.approx(5 / 4.5)
+    assert (
+        room_factor(5.0, VALUES).factor
+        == room_factor(20.0, VALUES).factor
+        == room_factor(50.0, VALUES).factor
+        == 1.0
+    )
+    assert room_factor(80.0, VALUES).factor == 0.9
 
 
 @given(st.floats(0.1, 200), st.floats(0, 20))
 def test_a_larger_room_never_takes_less_time(area: float, more: float) -> None:
     larger = area + more
-    assert larger * room_factor(larger, VALUES) >= area * room_factor(area, VALUES) - 1e-9
+    assert larger * room_factor(larger, VALUES).factor >= area * room_factor(area, VALUES).factor - 1e-9
 
 
 def test_every_kind_of_cut_is_its_own_work() -> None:

@@ -134,13 +134,38 @@ class MaterialSchema(AnswerSchema):
     rooms = ma.fields.List(ma.fields.String())
 
 
+class FactorSchema(AnswerSchema):
+    """How much longer a unit takes, why, and by which source."""
+
+    name = ma.fields.String(metadata={"description": "pattern, material, room, occupied"})
+    factor = Rounded(4)
+    reason = ma.fields.String()
+    source = ma.fields.String()
+
+
+class LabourPartSchema(AnswerSchema):
+    """So much of the quantity as has one rate and the same factors."""
+
+    rate = ma.fields.String(
+        metadata={"description": "the row of the labour table: the activity, or one of a circumstance"}
+    )
+    quantity = Rounded(3)
+    hours_per_unit = Rounded(6)
+    factors = ma.fields.List(ma.fields.Nested(FactorSchema))
+
+
 class LabourLineSchema(AnswerSchema):
     activity = ma.fields.String()
     driver = ma.fields.String()
     quantity = Rounded(3)
     unit = ma.fields.String()
-    rate = Rounded(4, metadata={"description": "crew-member hours per unit"})
+    rate = Rounded(4, metadata={"description": "crew-member hours per unit, with the factors"})
     hours = hours()
+    base_hours = Rounded(2, metadata={"description": "at the table's rates, before the factors"})
+    parts = ma.fields.List(ma.fields.Nested(LabourPartSchema))
+    reasons = ma.fields.List(
+        ma.fields.String(), metadata={"description": "why the work is there, where that is not plain"}
+    )
 
 
 class LabourHoursSchema(AnswerSchema):

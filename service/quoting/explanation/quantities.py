@@ -132,7 +132,7 @@ def _rate(facts: Facts, place: int) -> Node:
         "hours for a unit of plain work", decimal(row.hours), unit, facts.labour_source, "labour rate"
     )
     factor = said("how much longer this work takes", value / table.value, "1", "pattern, tile and rooms")
-    words = "the table's rate times the factors of pattern, tile and rooms"
+    words = "the table's rate times the factors of pattern, tile, rooms and site"
     return Node("hours for a unit", value, unit, "product", words, (table, factor), steps=(RATE,))
 
 
