@@ -120,7 +120,9 @@ def test_a_job_of_the_least_hours_gets_no_callout() -> None:
 
 works = st.lists(
     st.builds(
-        lambda rate, quantity, factor: Work(rate.activity, rate.driver, quantity, rate.unit, factor),
+        lambda rate, quantity, factor: Work(
+            rate.activity, rate.driver, quantity, rate.unit, (Factor("room", factor, "x"),)
+        ),
         st.sampled_from(LABOUR.rates),
         st.floats(0, 1000),
         st.floats(0.5, 2),

@@ -121,6 +121,16 @@ def _callout(figures: Figures, line: LabourLine) -> Node:
     )
 
 
+def _circumstances(line: LabourLine) -> str:
+    """The factors of the line's work with their reasons, and rates of their own."""
+    told = [
+        f"{part.quantity:g} {line.unit}: {part.hours_per_unit:g} h by {part.rate}"
+        + "".join(f", {factor.factor:g} for {factor.reason}" for factor in part.factors)
+        for part in line.parts
+    ]
+    return "; ".join(told)
+
+
 def _rate(facts: Facts, place: int) -> Node:
     """The table's rate with the factors of the work; a rate that the table lacks stands as it is."""
     line = facts.takeoff.labour[place]
@@ -131,7 +141,7 @@ def _rate(facts: Facts, place: int) -> Node:
     table = said(
         "hours for a unit of plain work", decimal(row.hours), unit, facts.labour_source, "labour rate"
     )
-    factor = said("how much longer this work takes", value / table.value, "1", "pattern, tile and rooms")
+    factor = said("how much longer this work takes", value / table.value, "1", _circumstances(line))
     words = "the table's rate times the factors of pattern, tile, rooms and site"
     return Node("hours for a unit", value, unit, "product", words, (table, factor), steps=(RATE,))
 
