@@ -340,6 +340,22 @@ class QuoteEventFactory(OfficeFactory):
         of_revision = part(QuoteRevisionFactory)
 
 
+class QuoteOptionFactory(OfficeFactory):
+    class Meta:
+        model = models.QuoteOption
+
+    quote_id = factory.SelfAttribute("of_revision.quote_id")
+    revision = factory.SelfAttribute("of_revision.revision")
+    position = 1
+    name = "Another tile"
+    request = factory.LazyFunction(lambda: {"name": "Another tile"})
+    takeoff = factory.LazyFunction(dict)
+    priced = factory.LazyFunction(dict)
+
+    class Params:
+        of_revision = part(QuoteRevisionFactory)
+
+
 class QuoteLineFactory(OfficeFactory):
     class Meta:
         model = models.QuoteLine
@@ -425,6 +441,7 @@ ALL: tuple[type[OfficeFactory], ...] = (
     QuoteRevisionFactory,
     QuoteEventFactory,
     QuoteLineFactory,
+    QuoteOptionFactory,
     QuoteCounterFactory,
     WebhookFactory,
     WebhookEventFactory,

@@ -33,6 +33,15 @@ Buyer = Literal["consumer", "business"]
 
 
 @dataclass(frozen=True, slots=True)
+class OptionAsked:
+    """An alternative to the whole job: `job` as it is with the changes of `body`, the option as it came."""
+
+    name: str
+    job: Job
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
 class QuoteRequest:
     """What the office asks for; `body` is the request as it came, kept for the record."""
 
@@ -47,6 +56,7 @@ class QuoteRequest:
     start_date: date | None = None
     buying: Mapping[str, Any] = field(default_factory=dict)
     crew: str | None = None
+    options: tuple[OptionAsked, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ from service.store.models import (
     QuoteConditions,
     QuoteEvent,
     QuoteLine,
+    QuoteOption,
     QuoteRevision,
     QuoteTakeoff,
 )
@@ -64,7 +65,8 @@ RETURNING number
 class Snapshot:
     """What one revision keeps: what was taken off, by what conditions it was priced, the versions of both.
 
-    `lines` are the columns of its lines, `sums` those of its totals, None each where there is no price.
+    `lines` and `options` are the columns of each of them, `sums` those of its totals, None each where there
+    is no price.
     """
 
     request: Mapping[str, Any]
@@ -82,6 +84,7 @@ class Snapshot:
     terms_id: UUID | None
     engine_version: str
     customer_id: UUID | None = None
+    options: Sequence[Mapping[str, Any]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +192,9 @@ def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: S
     lines = [{**key, "position": position, **line} for position, line in enumerate(snapshot.lines, 1)]
     if lines:
         session.execute(insert(QuoteLine), lines)
+    options = [{**key, "position": n, **option} for n, option in enumerate(snapshot.options, 1)]
+    if options:
+        session.execute(insert(QuoteOption), options)
 
 
 def _taken(session: Session, quote_id: UUID, before: int, snapshot: Snapshot) -> UUID:
@@ -233,6 +239,16 @@ def lines_of(session: Session, quote_id: UUID, revision: int) -> Sequence[QuoteL
         QuoteLine.org_id == org_of(session), QuoteLine.quote_id == quote_id, QuoteLine.revision == revision
     )
     return session.scalars(query.order_by(QuoteLine.position)).all()
+
+
+def options_of(session: Session, quote_id: UUID, revision: int) -> Sequence[QuoteOption]:
+    """A revision's options in their order."""
+    query = select(QuoteOption).where(
+        QuoteOption.org_id == org_of(session),
+        QuoteOption.quote_id == quote_id,
+        QuoteOption.revision == revision,
+    )
+    return session.scalars(query.order_by(QuoteOption.position)).all()
 
 
 def note_price_change(session: Session, price_list_id: UUID) -> int:

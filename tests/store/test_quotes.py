@@ -36,6 +36,7 @@ LINE = {
     "price": Decimal("150.00"),
     "amount": Decimal("123.50"),
 }
+OPTION = {"name": "Other", "request": {"name": "Other"}, "takeoff": {"rooms": []}, "priced": {}}
 SUMS = {"net": Decimal("300.00"), "tax": Decimal("24.75"), "gross": Decimal("324.75")}
 SNAPSHOT = Snapshot(
     request={"rooms": [{"name": "Hall"}]},
@@ -135,6 +136,7 @@ def test_a_draft_beside_an_offer_leaves_the_offer_standing(session: OfficeSessio
         "UPDATE quote_revisions SET gross = NULL",
         "UPDATE quote_lines SET amount = 0",
         "DELETE FROM quote_lines",
+        "UPDATE quote_options SET priced = '{}'",
         "DELETE FROM quote_revisions",
         "UPDATE quote_events SET kind = 'accepted'",
         "DELETE FROM quote_events",
@@ -147,7 +149,7 @@ def test_not_even_the_owner_changes_a_stored_revision(
     try:
         with open_session(owner, new_id()) as session:
             OrganisationFactory(session=session, org_id=org_of(session))
-            quotes.add_quote(session, SNAPSHOT, NOW)
+            quotes.add_quote(session, replace(SNAPSHOT, options=[OPTION]), NOW)
             with pytest.raises(IntegrityError, match="never changes"):
                 session.execute(text(statement))
     finally:

@@ -125,6 +125,7 @@ def test_even_the_owner_of_the_tables_is_blind(database_url: str, live_engine: E
         "UPDATE quote_events SET kind = 'draft'",
         "DELETE FROM quote_events",
         "UPDATE quote_revisions SET net = 0",
+        "UPDATE quote_options SET net = 0",
         "UPDATE quotes SET state = 'accepted'",
         "UPDATE quotes SET offered_revision = 1",
         "UPDATE price_items SET price = 0",

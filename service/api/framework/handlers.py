@@ -11,6 +11,7 @@ from sqlalchemy.exc import OperationalError
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from service.api.framework.body import request_document, too_large
+from service.api.framework.changed_faults import problem_of
 from service.api.framework.problems import Fault, Problem, from_http, invalid, pointer
 from service.api.schemas.job import shape_pointer
 from service.pricing.model import Gap
@@ -19,6 +20,7 @@ from service.quoting.errors import Conflict, NotFound, Unpriceable, Unready
 from service.quoting.imports.errors import FileRefused
 from service.quoting.office import OutOfRange
 from service.quoting.quotes.issue import NotAccepted
+from service.quoting.variants import BadOption, BadVariant
 from service.takeoff.errors import InputError
 
 log = structlog.get_logger()
@@ -38,6 +40,8 @@ def register(app: Flask) -> None:
     app.register_error_handler(Stale, _stale)
     app.register_error_handler(UnknownReference, lambda error: _at(error.field, str(error)))
     app.register_error_handler(Unpriceable, _unpriceable)
+    app.register_error_handler(BadVariant, lambda error: _alternative("variants", error))
+    app.register_error_handler(BadOption, lambda error: _alternative("options", error))
     app.register_error_handler(OperationalError, _database)
     app.register_error_handler(Exception, _unexpected)
 
@@ -46,6 +50,10 @@ def _input_error(error: InputError) -> Response:
     if error.pointer.startswith("/labour_rates/"):
         return Problem(409, f"{_sentence(error.detail)} See /v1/labour-rates.", "not-set-up").response()
     return _at(shape_pointer(request_document(), error.pointer), error.detail)
+
+
+def _alternative(member: str, error: BadVariant) -> Response:
+    return problem_of(request_document(), member, error).response()
 
 
 def _at(where: str, detail: str) -> Response:

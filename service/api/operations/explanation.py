@@ -14,7 +14,7 @@ from service.api.framework.routes import Routes
 from service.api.schemas.explanation import ExplanationQuery, ExplanationSchema, explanation_answer
 from service.quoting.explanation import explain
 from service.quoting.explanation.figures import UnknownFigure
-from service.quoting.quotes import get_quote
+from service.quoting.quotes import StoredQuote, get_quote
 
 routes = Routes("explanation", __name__, url_prefix="/v1/quotes", description="Why a figure is what it is")
 
@@ -32,10 +32,21 @@ def explain_quote(quote_id: UUID, query: dict[str, Any]) -> Response:
     """The tree from which a figure came: inputs, trade values, rates, price rows, terms and roundings.
 
     Gross without `figure`, hours for a floor that is refused. Every value follows from those of its parts.
+    With `option` the figures are those of that option, as if it were the quote.
     """
-    quote = get_quote(session(), quote_id)
+    quote = _asked(get_quote(session(), quote_id), query.get("option"))
     try:
         found = explain(session(), quote, query.get("figure"))
     except UnknownFigure as unknown:
         raise invalid(Fault(f"Nothing explains {unknown}.", parameter="figure")) from unknown
     return reply(explanation_answer(quote, found))
+
+
+def _asked(quote: StoredQuote, name: str | None) -> StoredQuote:
+    """The quote, or as it is with one of its options."""
+    if name is None:
+        return quote
+    option = quote.option(name)
+    if option is None:
+        raise invalid(Fault(f"No option of this quote is called {name}.", parameter="option"))
+    return quote.with_option(option)

@@ -7,9 +7,14 @@ from datetime import date
 from typing import Any, cast
 from zoneinfo import ZoneInfo
 
+import marshmallow as ma
+
+from service.api.framework.changed_faults import placed
 from service.api.framework.context import now, session
-from service.api.framework.problems import Fault, invalid
+from service.api.framework.problems import Fault, body_faults, invalid
+from service.api.schemas.changed import changed_room
 from service.api.schemas.job import job_from
+from service.api.schemas.room import JobSchema
 from service.quoting import choices
 from service.quoting.office import organisation
 from service.quoting.tiles import tile_of
@@ -17,7 +22,10 @@ from service.render.layers import LAYERS, Layer
 from service.render.lengths import LengthUnits
 from service.render.plan import plan_svg
 from service.takeoff.answer import Takeoff
+from service.takeoff.errors import InputError
 from service.takeoff.room import Job, Standards
+
+JOB_MEMBERS = tuple(JobSchema().fields)
 
 
 def job_of(body: Mapping[str, Any]) -> Job:
@@ -29,6 +37,26 @@ def job_of(body: Mapping[str, Any]) -> Job:
     job = job_from(body, tile_of(session()), standards)
     choices.check(session(), job)
     return job
+
+
+def changed_job(document: Mapping[str, Any], member: str, place: int, alternative: Mapping[str, Any]) -> Job:
+    """The job that an alternative of a request (`member`, `place`) makes of the request's rooms.
+
+    What is wrong with it is told at the change that makes it so.
+    """
+    said = {name: document[name] for name in JOB_MEMBERS if name in document}
+    chosen = alternative.get("rooms", range(len(said["rooms"])))
+    rooms = [
+        changed_room(room, alternative["changes"]) if number in chosen else room
+        for number, room in enumerate(said["rooms"])
+    ]
+    try:
+        return job_of(JobSchema().load({**said, "rooms": rooms}))
+    except ma.ValidationError as error:
+        raise invalid(*placed(document, member, place, body_faults(error.messages))) from error
+    except InputError as error:
+        faults = [Fault(error.detail, pointer=error.pointer)]
+        raise invalid(*placed(document, member, place, faults)) from error
 
 
 def today() -> date:

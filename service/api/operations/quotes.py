@@ -15,7 +15,7 @@ from service.api.framework.context import caller, now, session
 from service.api.framework.pages import Page, decode, page_of
 from service.api.framework.replies import drawing, reply
 from service.api.framework.routes import Routes
-from service.api.operations.jobs import job_of, plan_of
+from service.api.operations.jobs import changed_job, job_of, plan_of
 from service.api.operations.takeoffs import SVG, PlanQuery
 from service.api.schemas.quote import (
     QuotePageSchema,
@@ -26,7 +26,7 @@ from service.api.schemas.quote import (
 )
 from service.api.schemas.quote_answer import quote_answer
 from service.quoting import quotes as use_cases
-from service.quoting.basis import QuoteRequest
+from service.quoting.basis import OptionAsked, QuoteRequest
 from service.quoting.quotes.heads import Wanted
 
 PAGE = ("limit", "cursor")
@@ -47,7 +47,14 @@ quotes = Routes("quotes", __name__, url_prefix="/v1/quotes", description="Priced
 def request_of(body: Mapping[str, Any], document: Mapping[str, Any]) -> QuoteRequest:
     """What a loaded body asks for; the document that it was loaded from is kept."""
     asked = {name: body[name] for name in CUSTOMER_TERMS if name in body}
-    return QuoteRequest(job=job_of(body), body=document, **asked)
+    options = tuple(_option(document, place, said) for place, said in enumerate(body.get("options", ())))
+    return QuoteRequest(job=job_of(body), body=document, options=options, **asked)
+
+
+def _option(document: Mapping[str, Any], place: int, said: Mapping[str, Any]) -> OptionAsked:
+    """An option with the job that it makes of the rooms."""
+    job = changed_job(document, "options", place, said)
+    return OptionAsked(said["name"], job, document["options"][place])
 
 
 @quotes.operation(

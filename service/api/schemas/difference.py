@@ -48,6 +48,12 @@ class MovedSchema(AnswerSchema):
     gross = Money(places=2, minimum=None)
 
 
+class OptionMovedSchema(AnswerSchema):
+    name = ma.fields.String()
+    before = ma.fields.Nested(MovedSchema, allow_none=True)
+    after = ma.fields.Nested(MovedSchema, allow_none=True)
+
+
 class RevisionDifferenceSchema(AnswerSchema):
     """From one revision to another; the parts add up to the total exactly."""
 
@@ -60,4 +66,7 @@ class RevisionDifferenceSchema(AnswerSchema):
     terms = ma.fields.List(ma.fields.Nested(ChangeSchema))
     total = ma.fields.Nested(MovedSchema, allow_none=True, attribute="moved")
     parts = ma.fields.List(ma.fields.Nested(DifferencePartSchema))
+    options = ma.fields.List(
+        ma.fields.Nested(OptionMovedSchema), metadata={"description": "options that are not in both the same"}
+    )
     summary = ma.fields.List(ma.fields.String())

@@ -6,7 +6,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.framework.fields import Exact, Word, plainly
+from service.api.framework.fields import Exact, Text, Word, plainly
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.quoting.explanation import Explanation, Node
 from service.quoting.explanation.node import OPERATIONS
@@ -26,6 +26,7 @@ class ExplanationQuery(RequestSchema):
         validate=ma.validate.Length(max=200),
         metadata={"description": "JSON pointer into the quote's answer, such as /totals/gross"},
     )
+    option = Text(120, metadata={"description": "of the quote; without it the quote itself"})
 
 
 class StepSchema(AnswerSchema):

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import marshmallow as ma
 
 from service.api.framework.fields import Exact, Money, Word
 from service.api.framework.schema import AnswerSchema
+from service.pricing.model import Line
 
 
 class CuttingSchema(AnswerSchema):
@@ -91,3 +94,12 @@ class NoticeSchema(AnswerSchema):
 
     rule = ma.fields.String()
     message = ma.fields.String()
+
+
+CUSTOMER_LINE = ("kind", "role", "description", "unit", "quantity", "price", "allowance", "rooms")
+
+
+def customer_line(line: Line) -> dict[str, Any]:
+    """A line as the customer may see it: no cost, no supplier."""
+    told: dict[str, Any] = LineSchema(only=CUSTOMER_LINE).dump(line)
+    return {**told, "description": "Delivery"} if line.kind == "delivery" else told

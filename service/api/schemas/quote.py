@@ -9,13 +9,17 @@ import marshmallow as ma
 from service.api.framework.fields import Money, Whole, Word
 from service.api.framework.pages import PageQuery
 from service.api.framework.schema import AnswerSchema, RequestSchema
+from service.api.schemas.alternatives import OptionSchema, check_names, check_rooms
 from service.api.schemas.answer import TakeoffSchema
 from service.api.schemas.basket import BasketSchema, BuyingSchema
+from service.api.schemas.options import OptionAnswerSchema
 from service.api.schemas.people import NamedCustomerSchema
 from service.api.schemas.priced import LineSchema, NoticeSchema, TotalsSchema
 from service.api.schemas.quote_life import AcceptanceSchema
 from service.api.schemas.room import JobSchema
 from service.store.life import KINDS, QUOTE_STATES
+
+MOST_OPTIONS = 20
 
 
 class QuoteRequestSchema(JobSchema):
@@ -33,11 +37,21 @@ class QuoteRequestSchema(JobSchema):
         }
     )
     buying = ma.fields.Nested(BuyingSchema)
+    options = ma.fields.List(
+        ma.fields.Nested(OptionSchema),
+        validate=ma.validate.Length(max=MOST_OPTIONS),
+        metadata={"description": "alternatives to the whole, each priced; names differ"},
+    )
 
     @ma.validates_schema
     def _one_customer(self, data: dict[str, Any], **_: Any) -> None:
         if "customer" in data and "customer_id" in data:
             raise ma.ValidationError("Give customer or customer_id, not both.", "customer_id")
+
+    @ma.validates_schema
+    def _options_can_be_told_apart(self, data: dict[str, Any], **_: Any) -> None:
+        check_rooms(data, "options")
+        check_names(data, "options")
 
 
 class ViewQuery(RequestSchema):
@@ -113,6 +127,7 @@ class QuoteSchema(TakeoffSchema):
         allow_none=True, metadata={"description": "the accepted quote that this varies"}
     )
     acceptance = ma.fields.Nested(AcceptanceSchema, allow_none=True)
+    options = ma.fields.List(ma.fields.Nested(OptionAnswerSchema))
     day_work = ma.fields.List(
         ma.fields.Nested(DayWorkRateSchema), metadata={"description": "for hours beyond this quote, net"}
     )

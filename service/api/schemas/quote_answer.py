@@ -8,9 +8,16 @@ import marshmallow as ma
 
 from service.api.schemas.answer import takeoff_answer
 from service.api.schemas.basket import BasketSchema
-from service.api.schemas.priced import CustomerTotalsSchema, LineSchema, NoticeSchema, TotalsSchema
+from service.api.schemas.options import options_answer
+from service.api.schemas.priced import (
+    CustomerTotalsSchema,
+    LineSchema,
+    NoticeSchema,
+    TotalsSchema,
+    customer_line,
+)
 from service.api.schemas.quote import QuoteSchema
-from service.pricing.model import Line, Priced
+from service.pricing.model import Priced
 
 if TYPE_CHECKING:
     from service.quoting.quotes import StoredQuote
@@ -29,7 +36,6 @@ HEAD = (
     "valid_until",
     "created_at",
 )
-CUSTOMER_LINE = ("kind", "role", "description", "unit", "quantity", "price", "allowance", "rooms")
 CUSTOMER_ROOM = ("name", "room", "measures", "layout", "findings")
 CUSTOMER_TAKEOFF = ("standards", "rooms", "schedule", "refused", "cautions", "assumptions", "exclusions")
 
@@ -38,7 +44,7 @@ def quote_answer(quote: StoredQuote, view: str = "office") -> dict[str, Any]:
     """The quote in the names of QuoteSchema, for the office or for the customer."""
     takeoff = takeoff_answer(quote.takeoff, quote.body.get("display_units", "metric"))
     told = _for_office(quote, takeoff) if view == "office" else _for_customer(quote, takeoff)
-    return {**told, **_head(quote)}
+    return {**told, **_head(quote), "options": options_answer(quote, view)}
 
 
 def _head(quote: StoredQuote) -> dict[str, Any]:
@@ -75,14 +81,9 @@ def _for_customer(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]
     told["rooms"] = [{name: room[name] for name in CUSTOMER_ROOM} for room in takeoff["rooms"]]
     return {
         **told,
-        "lines": [_customer_line(line) for line in lines],
+        "lines": [customer_line(line) for line in lines],
         "totals": _totals(quote.priced, CustomerTotalsSchema),
     }
-
-
-def _customer_line(line: Line) -> dict[str, Any]:
-    told: dict[str, Any] = LineSchema(only=CUSTOMER_LINE).dump(line)
-    return {**told, "description": "Delivery"} if line.kind == "delivery" else told
 
 
 def _basket(priced: Priced | None) -> dict[str, Any] | None:

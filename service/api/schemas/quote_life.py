@@ -25,7 +25,7 @@ class IssueSchema(RequestSchema):
 
 
 class ScopeSchema(RequestSchema):
-    """What of the offer is taken: rooms by name or by place from 0, or options."""
+    """What of the offer is taken: rooms by name or by place from 0, or one option in place of the whole."""
 
     rooms = ma.fields.List(
         NumberOrName(metadata={"oneOf": [{"type": "integer"}, {"type": "string"}]}),
@@ -36,7 +36,9 @@ class ScopeSchema(RequestSchema):
     @ma.validates_schema
     def _one(self, data: dict[str, Any], **_: Any) -> None:
         if len(data) != 1:
-            raise ma.ValidationError("Give rooms or options.", "rooms")
+            raise ma.ValidationError(
+                "Give rooms, or an option, which stands in place of all of them; not both.", "rooms"
+            )
 
 
 class AcceptSchema(RequestSchema):
@@ -71,6 +73,9 @@ class AcceptanceSchema(AnswerSchema):
     reference = ma.fields.String()
     whole = ma.fields.Boolean(metadata={"description": "all of the offer, not some of its rooms"})
     rooms = ma.fields.List(ma.fields.String())
+    options = ma.fields.List(
+        ma.fields.String(), metadata={"description": "the option that was taken in place of the offer"}
+    )
     net = Money(places=2, minimum=None)
     tax = Money(places=2, minimum=None)
     gross = Money(places=2, minimum=None)

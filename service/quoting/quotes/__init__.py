@@ -2,7 +2,7 @@
 
 from service.quoting.quotes.actor import Actor
 from service.quoting.quotes.heads import QuoteHead, list_quotes
-from service.quoting.quotes.make import ENGINE_VERSION, make_quote, price_takeoff
+from service.quoting.quotes.make import ENGINE_VERSION, make_quote
 from service.quoting.quotes.stored import StoredQuote, get_quote
 
 __all__ = [
@@ -13,5 +13,4 @@ __all__ = [
     "get_quote",
     "list_quotes",
     "make_quote",
-    "price_takeoff",
 ]

@@ -16,10 +16,10 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from service.pricing.model import Exchange, Terms
+from service.pricing.model import Exchange, Terms, Totals
 from service.quoting.basis import Basis
 from service.quoting.errors import Unpriceable
-from service.quoting.quotes.make import price_takeoff
+from service.quoting.priced import price_takeoff
 from service.quoting.quotes.stored import StoredQuote
 from service.quoting.snapshot import from_json
 from service.takeoff import take_off
@@ -85,7 +85,10 @@ def rests_of(quote: StoredQuote, basis: dict[str, Any]) -> Rests:
 
 def figure_of(quote: StoredQuote) -> Figure | None:
     """The stored figure; None for a floor that has no price."""
-    totals = quote.priced.totals if quote.priced else None
+    return totalled(quote.priced.totals if quote.priced else None)
+
+
+def totalled(totals: Totals | None) -> Figure | None:
     return Figure(totals.net, totals.gross) if totals else None
 
 
@@ -147,5 +150,4 @@ def _reckoned(session: Session, rests: Rests, currency: str) -> Figure | None:
         _, priced = price_takeoff(session, take_off(rests.inputs, basis.values, basis.labour), basis)
     except (Unpriceable, InputError):
         return None
-    totals = priced.totals if priced else None
-    return Figure(totals.net, totals.gross) if totals else None
+    return totalled(priced.totals if priced else None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -9,7 +10,7 @@ from uuid import UUID
 from sqlalchemy.orm import Session
 
 from service.quoting.errors import NotFound
-from service.quoting.quotes.causes import Figure, Part, figure_of, parts_between, rests_of
+from service.quoting.quotes.causes import Figure, Part, figure_of, parts_between, rests_of, totalled
 from service.quoting.quotes.changes import (
     Change,
     Moved,
@@ -30,6 +31,15 @@ WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
+class OptionMoved:
+    """An option whose figures differ; None where it was not there, or had no price."""
+
+    name: str
+    before: Figure | None
+    after: Figure | None
+
+
+@dataclass(frozen=True, slots=True)
 class Difference:
     """From one revision to another; without `moved` and parts where either has no price."""
 
@@ -42,6 +52,7 @@ class Difference:
     terms: tuple[Change, ...]
     moved: Figure | None
     parts: tuple[Part, ...]
+    options: tuple[OptionMoved, ...] = ()
 
     @property
     def summary(self) -> tuple[str, ...]:
@@ -69,6 +80,7 @@ def difference(session: Session, quote_id: UUID, number: int, to: int | None = N
         prices=tuple(price_changes(_lines(first), _lines(second))),
         terms=tuple(document_changes(_terms(bases[0]), _terms(bases[1]))),
         moved=_whole(first, second),
+        options=tuple(_options(first, second)),
         parts=tuple(
             parts_between(session, first, second, (rests_of(first, bases[0]), rests_of(second, bases[1])))
         ),
@@ -92,6 +104,16 @@ def _terms(basis: dict[str, Any]) -> dict[str, Any]:
 def _whole(first: StoredQuote, second: StoredQuote) -> Figure | None:
     start, end = figure_of(first), figure_of(second)
     return end.since(start) if start and end else None
+
+
+def _options(first: StoredQuote, second: StoredQuote) -> Iterator[OptionMoved]:
+    """The options of either that are not in both with the same figures."""
+    names = dict.fromkeys(option.name for option in (*first.options, *second.options))
+    for name in names:
+        held = first.option(name), second.option(name)
+        before, after = (totalled(option.totals) if option else None for option in held)
+        if before != after or None in held:
+            yield OptionMoved(name, before, after)
 
 
 def _listed(causes: tuple[str, ...]) -> str:

@@ -12,9 +12,11 @@ from sqlalchemy.orm import Session
 from service.quoting.catalogue import UnknownReference, Versions
 from service.quoting.errors import Conflict, QuotingError
 from service.quoting.quotes.actor import Actor
+from service.quoting.quotes.alternatives import read_options
 from service.quoting.quotes.step import ensure, locked, told, write
 from service.quoting.quotes.stored import StoredQuote, revision_of
 from service.quoting.snapshot import from_json
+from service.store import quotes as store
 from service.store.models import Quote, QuoteRevision
 from service.takeoff.answer import Takeoff
 
@@ -48,7 +50,12 @@ def issue(
     ensure(session, quote, number, "issued")
     revision = revision_of(session, quote, number)
     _buildable(revision)
-    scope = _accepted(from_json(revision.takeoff, Takeoff), order.accept_assumptions)
+    options = read_options(store.options_of(session, quote.id, number))
+    takeoffs = [
+        from_json(revision.takeoff, Takeoff),
+        *(option.takeoff for option in options if option.priced),
+    ]
+    scope = _accepted(takeoffs, order.accept_assumptions)
     if quote.state == "issued" and quote.offered_revision is not None:
         write(session, quote, quote.offered_revision, "superseded", actor)
     last_day = actor.today(session) + timedelta(days=valid_days(revision))
@@ -73,8 +80,9 @@ def _buildable(revision: QuoteRevision) -> None:
         raise Conflict("a finding refuses this floor, so it has no price and cannot be issued")
 
 
-def _accepted(takeoff: Takeoff, accepted: Sequence[str]) -> dict[str, list[str]] | None:
-    wanted = takeoff.to_accept
+def _accepted(takeoffs: Sequence[Takeoff], accepted: Sequence[str]) -> dict[str, list[str]] | None:
+    """What the offer and its options that can be built ask for, each once."""
+    wanted = tuple(dict.fromkeys(text for takeoff in takeoffs for text in takeoff.to_accept))
     for place, said in enumerate(accepted):
         if said not in wanted:
             raise UnknownReference(f"/accept_assumptions/{place}", "Not asked for by this revision.")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -10,31 +10,20 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
-from service.pricing import price
-from service.pricing.market import Market
-from service.pricing.model import PriceBook, Priced, Rounding
-from service.pricing.terms import serving
+from service.pricing.model import Priced
 from service.quoting import catalogue
-from service.quoting.basis import Basis, QuoteRequest, basis_for
+from service.quoting.basis import Basis, QuoteRequest
 from service.quoting.catalogue import CUSTOMERS, UnknownReference
-from service.quoting.errors import Unpriceable
-from service.quoting.needs import hours_of, needs_of
-from service.quoting.notices import with_notices
 from service.quoting.quotes.actor import Actor
+from service.quoting.quotes.alternatives import Option, kept_options, options_of
 from service.quoting.quotes.kept import kept_lines, kept_rest, kept_sums
 from service.quoting.quotes.stored import CUSTOMER_FIELDS, StoredQuote, revision_of, stored
-from service.quoting.refusals import without_system
 from service.quoting.snapshot import to_json
+from service.quoting.variants import Asked, BadOption, BadVariant, compare
 from service.store import quotes as store
 from service.store import rows
-from service.store.prices import load_price_book
-from service.takeoff import take_off
+from service.store.models import Quote
 from service.takeoff.answer import Takeoff
-
-MarketOf = Callable[[PriceBook, Rounding], Market]
-"""What makes a price book ready to be asked."""
-BookOf = Callable[..., PriceBook]
-"""What loads a price book as `load_price_book` does."""
 
 ENGINE_VERSION = "1"
 """Raised by hand whenever the same inputs would give other figures."""
@@ -42,12 +31,13 @@ ENGINE_VERSION = "1"
 
 @dataclass(frozen=True, slots=True)
 class Reckoned:
-    """A request taken off and priced, on what it rests."""
+    """A request taken off and priced, on what it rests, and its options."""
 
     request: QuoteRequest
     basis: Basis
     takeoff: Takeoff
     priced: Priced | None
+    options: tuple[Option, ...] = ()
 
 
 def make_quote(
@@ -63,42 +53,27 @@ def make_quote(
     snapshot = snapshot_of(reckoned, customer_of(session, request))
     quote = store.add_quote(session, snapshot, Actor(now, key_id).says())
     store.give_number(session, quote, reckoned.basis.today.year)
-    return stored(session, quote, revision_of(session, quote, 1), reckoned.takeoff, reckoned.priced)
+    return as_stored(session, quote, 1, reckoned)
+
+
+def as_stored(session: Session, quote: Quote, number: int, reckoned: Reckoned) -> StoredQuote:
+    """The revision just written, without reading back what was reckoned."""
+    revision = revision_of(session, quote, number)
+    return stored(session, quote, revision, reckoned.takeoff, reckoned.priced, reckoned.options)
 
 
 def reckon(session: Session, request: QuoteRequest, now: datetime) -> Reckoned:
-    """Take off and price a request made `now`; nothing is stored."""
-    basis = basis_for(session, request, now)
-    planned = take_off(request.job, basis.values, basis.labour)
-    takeoff, priced = price_takeoff(session, planned, basis)
-    return Reckoned(request, basis, takeoff, priced)
+    """Take off and price a request made `now` and its options; nothing is stored.
 
-
-def price_takeoff(
-    session: Session,
-    takeoff: Takeoff,
-    basis: Basis,
-    book_of: BookOf = load_price_book,
-    market_of: MarketOf = Market,
-) -> tuple[Takeoff, Priced | None]:
-    """Price a take-off; Unpriceable where a need cannot be bought. A refused floor gets no price.
-
-    Where only a sealed system lacks parts the floor itself must not be built so: a finding refuses it.
+    Options share what variants share; BadOption names one that cannot be.
     """
-    if takeoff.refused:
-        return takeoff, None
-    needs = needs_of(takeoff.materials)
-    roles = {role for need in needs for role in serving(need.role)}
-    chosen = [UUID(need.product) for need in needs if need.product is not None]
-    book = book_of(session, roles, basis.day, basis.currency, chosen=chosen)
-    hours, hourly_cost = hours_of(takeoff.labour), basis.labour.hourly_cost
-    market = market_of(book, basis.terms.rounding)
-    priced = price(needs, hours, hourly_cost, book, basis.terms, basis.buying, basis.days_to_start, market)
-    if not priced.gaps:
-        return takeoff, with_notices(session, priced, basis.valid_until)
-    if any(gap.reason != "no_system" for gap in priced.gaps):
-        raise Unpriceable(priced.gaps)
-    return without_system(takeoff, priced.gaps), None
+    asked = [Asked("", request.job), *(Asked(option.name, option.job) for option in request.options)]
+    try:
+        found = compare(session, request, asked, now)
+    except BadVariant as bad:
+        raise (BadOption(bad.number - 1, bad.fault) if bad.number else bad.fault) from bad
+    first = found.variants[0]
+    return Reckoned(request, found.basis, first.takeoff, first.priced, options_of(request, found))
 
 
 def for_customer(request: QuoteRequest, known: UUID | None) -> QuoteRequest:
@@ -148,6 +123,7 @@ def snapshot_of(reckoned: Reckoned, customer_id: UUID | None) -> store.Snapshot:
         terms_id=UUID(basis.terms.id),
         engine_version=ENGINE_VERSION,
         customer_id=customer_id,
+        options=kept_options(reckoned.options),
     )
 
 

@@ -1,4 +1,6 @@
-"""What a customer who takes only some of the rooms has accepted, at the prices of the offer.
+"""What a customer who takes an option, or only some of the rooms, has accepted, at the prices of the offer.
+
+An option stands in place of the whole offer, so that one is taken and no rooms are left out of it.
 
 Each line is taken by the share of it that the rooms need when they are taken off alone: material by quantity,
 work by hours. What does not shrink with the rooms (a delivery, the day's setting up) is taken whole, and each
@@ -7,7 +9,7 @@ line says whether it is shared with the rooms that were left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -52,6 +54,8 @@ def accepted_figures(session: Session, offer: StoredQuote, scope: Scope | None) 
     """The figures of what was accepted, as they are kept with the acceptance."""
     if offer.priced is None or offer.priced.totals is None:
         raise Conflict("the offer has no price")
+    if scope is not None and scope.options:
+        return _of_option(offer, scope.options)
     totals = offer.priced.totals
     places = _places(offer.takeoff, scope)
     if len(places) == len(offer.takeoff.rooms):
@@ -69,6 +73,21 @@ def accepted_figures(session: Session, offer: StoredQuote, scope: Scope | None) 
         **_money(net, tax),
         "lines": [_told(one, line) for one, line in zip(taken, lines, strict=True)],
     }
+
+
+def _of_option(offer: StoredQuote, names: Sequence[str]) -> dict[str, Any]:
+    """The figures of the option that is taken in place of the offer."""
+    option = offer.option(names[0])
+    if option is None:
+        raise UnknownReference("/scope/options/0", f"No option of this revision is called {names[0]}.")
+    if len(names) > 1:
+        said = (
+            "Each option stands in place of the whole, so only one is taken; revise the quote to join them."
+        )
+        raise UnknownReference("/scope/options/1", said)
+    if option.totals is None:
+        raise Conflict(f"a finding refuses the floor of {option.name}, so it has no price to be accepted")
+    return {"whole": True, "options": [option.name], **_money(option.totals.net, option.totals.tax)}
 
 
 def _priced(one: Taken, terms: Terms) -> Line:
@@ -118,8 +137,6 @@ def _places(takeoff: Takeoff, scope: Scope | None) -> list[int]:
     """The places of the rooms wanted, in the job's order; lines name their rooms, so names must differ."""
     if scope is None:
         return list(range(len(takeoff.rooms)))
-    if scope.options:
-        raise UnknownReference("/scope/options/0", "This revision has no options.")
     names = [room.name for room in takeoff.rooms]
     if len(set(names)) < len(names):
         raise UnknownReference("/scope/rooms", "Rooms have the same name: their lines cannot be told apart.")

@@ -15,9 +15,9 @@ from service.quoting.basis import QuoteRequest
 from service.quoting.catalogue import Versions
 from service.quoting.errors import Conflict, NotFound
 from service.quoting.quotes.actor import Actor
-from service.quoting.quotes.make import customer_of, for_customer, reckon, snapshot_of
+from service.quoting.quotes.make import as_stored, customer_of, for_customer, reckon, snapshot_of
 from service.quoting.quotes.step import in_order, locked, unlocked
-from service.quoting.quotes.stored import StoredQuote, revision_of, stored
+from service.quoting.quotes.stored import StoredQuote, revision_of
 from service.store import quotes as store
 from service.store.models import Quote, QuoteEvent, QuoteRevision
 
@@ -63,7 +63,7 @@ def revise(
     snapshot = snapshot_of(reckoned, customer_of(session, request, known))
     with in_order():
         number = store.add_revision(session, quote, snapshot, actor.says())
-    return stored(session, quote, revision_of(session, quote, number), reckoned.takeoff, reckoned.priced)
+    return as_stored(session, quote, number, reckoned)
 
 
 def _revisable(quote: Quote) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from service.pricing.model import DayWork, Priced
 from service.quoting.errors import NotFound
+from service.quoting.quotes.alternatives import Option, read_options
 from service.quoting.quotes.kept import priced_of
 from service.quoting.snapshot import from_json
 from service.store import quotes as store
@@ -53,11 +54,25 @@ class StoredQuote:
     issued_at: datetime | None = None
     acceptance: Mapping[str, Any] | None = None
     day_work: tuple[DayWork, ...] = ()
+    options: tuple[Option, ...] = ()
 
     @property
     def customer(self) -> Mapping[str, Any] | None:
         """The customer as the office has them now; None for a quote to nobody yet."""
         return self.body.get("customer")
+
+    def option(self, name: str) -> Option | None:
+        return next((option for option in self.options if option.name == name), None)
+
+    def with_option(self, option: Option) -> StoredQuote:
+        """The quote as it is where the option takes the place of what it stands beside."""
+        return replace(self, takeoff=option.takeoff, priced=option.priced)
+
+    @property
+    def as_accepted(self) -> StoredQuote:
+        """The quote as it is built: with the option that was accepted, where one was."""
+        taken = [self.option(name) for name in (self.acceptance or {}).get("options", ())]
+        return self.with_option(taken[0]) if taken and taken[0] else self
 
 
 def get_quote(session: Session, quote_id: UUID, revision: int | None = None) -> StoredQuote:
@@ -76,7 +91,8 @@ def read(session: Session, quote: Quote, number: int) -> StoredQuote:
     revision = revision_of(session, quote, number)
     takeoff = from_json(revision.takeoff, Takeoff)
     priced = priced_of(revision, store.lines_of(session, quote.id, number))
-    return stored(session, quote, revision, takeoff, priced)
+    options = read_options(store.options_of(session, quote.id, number))
+    return stored(session, quote, revision, takeoff, priced, options)
 
 
 def revision_of(session: Session, quote: Quote, number: int) -> QuoteRevision:
@@ -87,7 +103,12 @@ def revision_of(session: Session, quote: Quote, number: int) -> QuoteRevision:
 
 
 def stored(
-    session: Session, quote: Quote, revision: QuoteRevision, takeoff: Takeoff, priced: Priced | None
+    session: Session,
+    quote: Quote,
+    revision: QuoteRevision,
+    takeoff: Takeoff,
+    priced: Priced | None,
+    options: tuple[Option, ...] = (),
 ) -> StoredQuote:
     if revision.valid_until is None or quote.number is None:
         raise NotFound("quote")
@@ -117,6 +138,7 @@ def stored(
         issued_at=issued.at if issued else None,
         acceptance=_acceptance(happened[-1]),
         day_work=from_json(revision.basis.get("terms", {}).get("day_work", []), tuple[DayWork, ...]),
+        options=options,
     )
 
 

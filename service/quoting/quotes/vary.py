@@ -9,9 +9,9 @@ from sqlalchemy.orm import Session
 from service.quoting.basis import QuoteRequest
 from service.quoting.errors import Conflict
 from service.quoting.quotes.actor import Actor
-from service.quoting.quotes.make import customer_of, for_customer, reckon, snapshot_of
+from service.quoting.quotes.make import as_stored, customer_of, for_customer, reckon, snapshot_of
 from service.quoting.quotes.step import locked, unlocked
-from service.quoting.quotes.stored import StoredQuote, revision_of, stored
+from service.quoting.quotes.stored import StoredQuote
 from service.store import quotes as store
 from service.store.models import Quote
 
@@ -30,7 +30,7 @@ def vary(session: Session, parent_id: UUID, request: QuoteRequest, actor: Actor)
     parent = locked(session, parent_id, None)  # held to the end, so that variations are counted one by one
     quote = store.add_quote(session, snapshot, actor.says(), parent.id)
     store.give_variation_number(session, quote, parent)
-    return stored(session, quote, revision_of(session, quote, 1), reckoned.takeoff, reckoned.priced)
+    return as_stored(session, quote, 1, reckoned)
 
 
 def _variable(parent: Quote) -> None:

@@ -78,6 +78,10 @@ class BadVariant(QuotingError):
         self.fault = fault
 
 
+class BadOption(BadVariant):
+    """The same of an option of a quote."""
+
+
 def compare(session: Session, request: QuoteRequest, asked: Sequence[Asked], now: datetime) -> Comparison:
     """Take off and price every variant of a request; `request.job` is that of the first.
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from service.pricing.model import Line, Priced, Totals
-from service.quoting.variants.compare import Variant
+from service.takeoff.answer import Takeoff
 
 ZERO = Decimal(0)
 CAUSES = (
@@ -32,12 +32,16 @@ class Difference:
     labour_hours: float
 
 
-def difference(variant: Variant, first: Variant) -> Difference | None:
+Floor = tuple[Takeoff, Priced | None]
+"""A take-off with its price, None for one that must not be built so."""
+
+
+def difference(variant: Floor, first: Floor) -> Difference | None:
     """None where either floor has no price."""
-    ours, theirs = variant.priced, first.priced
+    (takeoff, ours), (before, theirs) = variant, first
     if ours is None or theirs is None or ours.totals is None or theirs.totals is None:
         return None
-    hours = variant.takeoff.labour_hours.total - first.takeoff.labour_hours.total
+    hours = takeoff.labour_hours.total - before.labour_hours.total
     return Difference(
         net=ours.totals.net - theirs.totals.net,
         gross=ours.totals.gross - theirs.totals.gross,

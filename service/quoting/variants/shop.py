@@ -17,7 +17,7 @@ from service.pricing.terms import serving
 from service.pricing.totals import total
 from service.quoting.basis import Basis
 from service.quoting.needs import needs_of
-from service.quoting.quotes import price_takeoff
+from service.quoting.priced import price_takeoff
 from service.quoting.snapshot import fingerprint
 from service.store.prices import load_price_book
 from service.takeoff.answer import LabourLine, Material, Takeoff

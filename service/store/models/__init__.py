@@ -18,6 +18,7 @@ from service.store.models.quotes import (
     QuoteCounter,
     QuoteEvent,
     QuoteLine,
+    QuoteOption,
     QuoteRevision,
     QuoteTakeoff,
 )
@@ -43,6 +44,7 @@ __all__ = [
     "QuoteCounter",
     "QuoteEvent",
     "QuoteLine",
+    "QuoteOption",
     "QuoteRevision",
     "QuoteTakeoff",
     "Supplier",

@@ -222,6 +222,30 @@ class QuoteLine(OrgRow, Base):
     exchange: Mapped[dict[str, Any] | None]
 
 
+class QuoteOption(OrgRow, Base):
+    """An alternative to a revision as asked for, taken off and priced; no figures where it is refused."""
+
+    __tablename__ = "quote_options"
+    __table_args__ = (
+        ForeignKeyConstraint(
+            ["org_id", "quote_id", "revision"],
+            ["quote_revisions.org_id", "quote_revisions.quote_id", "quote_revisions.revision"],
+        ),
+        UniqueConstraint("org_id", "quote_id", "revision", "name"),
+    )
+
+    quote_id: Mapped[UUID] = mapped_column(primary_key=True)
+    revision: Mapped[int] = mapped_column(primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str]
+    request: Mapped[dict[str, Any]]
+    takeoff: Mapped[dict[str, Any]]
+    priced: Mapped[dict[str, Any]]
+    net: Mapped[Exact | None]
+    tax: Mapped[Exact | None]
+    gross: Mapped[Exact | None]
+
+
 class QuoteCounter(OrgRow, Base):
     """The last quote number given in a year."""
 
