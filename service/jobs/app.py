@@ -8,7 +8,7 @@ from service.jobs.tasks import register
 from service.store.engine import libpq_url, startup_options
 
 
-def make_app(url: str, connections: int = 4) -> App:
+def make_app(url: str, connections: int = 8) -> App:
     """An app on this database under the role office_batch; open it before use."""
     connector = PsycopgConnector(
         conninfo=libpq_url(url),

@@ -16,13 +16,14 @@ from service.store.models import AuditEntry
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What to look for; None asks nothing. `since` counts itself in, `until` does not."""
+    """What to look for; None asks nothing. `since` counts itself in, `until` does not; `without` subjects."""
 
     subject: str | None = None
     subject_id: UUID | None = None
     key_id: UUID | None = None
     since: datetime | None = None
     until: datetime | None = None
+    without: tuple[str, ...] = ()
 
 
 def entries(
@@ -35,6 +36,8 @@ def entries(
 def _where(asked: Asked) -> list[ColumnElement[bool]]:
     same = ("subject", "subject_id", "key_id")
     where = [getattr(AuditEntry, name) == getattr(asked, name) for name in same if getattr(asked, name)]
+    if asked.without:
+        where.append(AuditEntry.subject.not_in(asked.without))
     if asked.since is not None:
         where.append(AuditEntry.created_at >= asked.since)
     if asked.until is not None:

@@ -16,6 +16,10 @@ from sqlalchemy.orm import Session
 NOTE_PRICE_CHANGE = "office:note_price_change"
 DELIVER_WEBHOOK = "office:deliver_webhook"
 
+DEFAULT_QUEUE, WEBHOOKS_QUEUE = "default", "webhooks"
+QUEUES = {DELIVER_WEBHOOK: WEBHOOKS_QUEUE}
+"""Tasks with a queue of their own, so that receivers who let others wait hold up no other job."""
+
 _deferrer = App(
     connector=SyncPsycopgConnector()
 )  # never opened: each job goes through the session's connection
@@ -45,5 +49,8 @@ def _defer(
 ) -> None:
     # session.connection() begins the transaction: on a connection taken otherwise the job could be lost
     connection = session.connection().connection.driver_connection
-    job = _deferrer.configure_task(task, queueing_lock=queueing_lock, schedule_at=at, connection=connection)
+    queue = QUEUES.get(task, DEFAULT_QUEUE)
+    job = _deferrer.configure_task(
+        task, queue=queue, queueing_lock=queueing_lock, schedule_at=at, connection=connection
+    )
     job.defer(**args)

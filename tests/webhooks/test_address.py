@@ -136,6 +136,22 @@ def test_one_closed_address_among_open_ones_is_enough() -> None:
             public_addresses(target, lambda host, port, closed=closed: ["8.8.8.8", closed])
 
 
+def test_a_test_network_opens_itself_and_nothing_else() -> None:
+    inside = ip_network("127.0.0.1/32")
+    for url, address, reached in [
+        ("http://hooks.example.com:5000/", "127.0.0.1", True),
+        ("https://hooks.example.com/", "8.8.8.8", True),
+        ("https://hooks.example.com/", "127.0.0.2", False),
+        ("http://hooks.example.com/", "8.8.8.8", False),
+    ]:
+        target = target_of(url, inside)
+        if reached:
+            assert public_addresses(target, lambda host, port, at=address: [at], inside)
+        else:
+            with pytest.raises(Refused):
+                public_addresses(target, lambda host, port, at=address: [at], inside)
+
+
 def test_names_of_this_machine_are_refused_by_the_systems_own_look_up() -> None:
     for host in ("localhost", "127.0.0.1", "[::1]", "[::ffff:127.0.0.1]"):
         with pytest.raises(Refused, match="no public address"):

@@ -98,6 +98,13 @@ def test_only_admins_of_the_organisation(new_office: Callable[..., Office], offi
         assert answer.status_code == 404
 
 
+def test_their_record_is_for_admins(office: Office) -> None:
+    add(office)
+    key = office.post("/v1/keys", {"name": "prices", "scopes": ["prices"]}).json["key"]
+    told = [who.get("/v1/audit").json["items"] for who in (office, Office(office.client, key))]
+    assert [[item["subject"] for item in items] for items in told] == [["webhook"], []]
+
+
 def test_an_issued_quote_arrives_by_the_worker(demo: Office, settings: Settings, receiver: Receiver) -> None:
     made = add(demo, receiver.url)
     body = {"rooms": [{"rectangle": {"length": 3000, "width": 2000}, "tile": {"length": 300, "width": 300}}]}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from service.api.framework.context import session
+from service.api.framework.context import caller, session
 from service.api.framework.pages import Page, decode, page_of
 from service.api.framework.routes import Routes
 from service.api.schemas.audit import AuditEntrySchema, AuditQuery
@@ -14,6 +14,7 @@ from service.quoting import audit
 
 routes = Routes("audit", __name__, url_prefix="/v1/audit", description="Who changed what, and when")
 NAMED = {"key": "key_id"} | {name: name for name in ("subject", "subject_id", "since", "until")}
+FOR_ADMINS = ("webhook",)
 
 
 @routes.operation(
@@ -26,8 +27,10 @@ NAMED = {"key": "key_id"} | {name: name for name in ("subject", "subject_id", "s
     headers=("Link",),
 )
 def list_changes(query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
-    """Newest first. Nobody can change or delete them."""
-    asked = audit.Asked(**{name: query[said] for said, name in NAMED.items() if said in query})
+    """Newest first. Nobody can change or delete them. Webhooks, whose addresses may be secret, for admins."""
+    hidden = () if "admin" in caller().scopes else FOR_ADMINS
+    told = {name: query[said] for said, name in NAMED.items() if said in query}
+    asked = audit.Asked(**told, without=hidden)
     after = decode(query["cursor"]) if query["cursor"] else None
     page = page_of(audit.entries(session(), asked, query["limit"] + 1, after), query["limit"])
     return page, page.headers

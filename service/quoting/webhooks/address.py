@@ -102,9 +102,16 @@ def public_addresses(target: Target, resolve: Resolve, test_network: Network | N
     if not found:
         raise OSError("the name has no address")
     for address in found:
-        if not (is_public(address) or (test_network is not None and address in test_network)):
-            raise Refused("The host is no public address.")
+        if test_network is None or address not in test_network:
+            _judge(address, target)
     return found
+
+
+def _judge(address: Address, target: Target) -> None:
+    if not is_public(address):
+        raise Refused("The host is no public address.")
+    if not target.tls:
+        raise Refused("Must begin with https://.")
 
 
 def is_public(address: Address) -> bool:
