@@ -103,8 +103,9 @@ class Basket:
 
     `judged` is the cost with the tolerated extra on what others than preferred suppliers are paid; no basket
     is judged at less than `bound`, and `gap` is between the two: 0 where the basket is proven.
-    `method` is what decided: `bound` a comparison of bounds, `model` the assignment model, `model_limit` the
-    model up to its node limit. `left_out` says in words what was not weighed.
+    `method` is what decided: `bound` a comparison of bounds, `enumeration` all choices that bounds leave,
+    `model` the assignment model, `model_limit` the model up to its node limit. `left_out` says in words what
+    was not weighed.
     """
 
     cost: Decimal

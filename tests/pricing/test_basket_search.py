@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import settings as examples
 from hypothesis import strategies as st
 
-from service.pricing.basket import bounds
+from service.pricing.basket import leftover, tables
 from service.pricing.basket.problem import Bill, Option, Part, Problem, Seller, bill
 from service.pricing.basket.search import Outcome, solve
 
@@ -78,16 +78,20 @@ def check(problem: Problem) -> None:
         assert (outcome.second.judged, outcome.second.choice != outcome.choice) == (judged[1], True)
 
 
-@pytest.mark.parametrize("sets", [bounds.MOST_SETS, 0])
-def test_bounds_or_model_find_the_best_and_the_second(sets: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bounds, "MOST_SETS", sets)
+WAYS = {"enumeration": (tables, "MOST_SETS", 256), "model": (tables, "MOST_SETS", 0)}
+WAYS["model of the rest"] = (leftover, "WIDTHS", (0,))
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_bounds_or_model_find_the_best_and_the_second(way: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(*WAYS[way])
     examples(max_examples=40)(given(problems())(check))()
 
 
 @pytest.mark.full
-@pytest.mark.parametrize("sets", [bounds.MOST_SETS, 0])
-def test_a_thousand_problems(sets: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bounds, "MOST_SETS", sets)
+@pytest.mark.parametrize("way", WAYS)
+def test_a_thousand_problems(way: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(*WAYS[way])
     examples(max_examples=1000)(given(problems(5))(check))()
 
 

@@ -86,7 +86,7 @@ class BasketSchema(AnswerSchema):
     judged = Money(minimum=None, metadata={"description": "with the tolerated extra on other suppliers"})
     bound = Money(minimum=None, metadata={"description": "no basket is judged at less"})
     gap = Money(places=2, minimum=None, metadata={"description": "0: proven"})
-    method = Word("bound", "model", "model_limit")
+    method = Word("bound", "enumeration", "model", "model_limit")
     orders = ma.fields.List(ma.fields.Nested(BasketOrderSchema))
     dearer = ma.fields.List(ma.fields.Nested(DearerThanCheapestSchema))
     second_best = ma.fields.Nested(SecondBestSchema, allow_none=True)

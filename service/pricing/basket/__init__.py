@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from service.pricing.basket.bounds import Choice
 from service.pricing.basket.deciding import Deciding, deciding
 from service.pricing.basket.lots import Barred, Lot, lots_of
 from service.pricing.basket.problem import Problem
+from service.pricing.basket.ranking import Choice
 from service.pricing.basket.search import Outcome, solve
 from service.pricing.basket.told import Teller
 from service.pricing.buying import Basket, Buying, Excluded, Why

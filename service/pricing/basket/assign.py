@@ -15,8 +15,8 @@ import highspy
 import numpy as np
 
 from service.cutting.highs import quiet_solver
-from service.pricing.basket.bounds import Choice
 from service.pricing.basket.problem import Problem
+from service.pricing.basket.ranking import Choice
 
 NODE_LIMIT = 5_000
 _NOISE = 1e-6

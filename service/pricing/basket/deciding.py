@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 
-from service.pricing.basket.bounds import Choice
 from service.pricing.basket.lots import Lot, Way
 from service.pricing.basket.problem import Option, Part, Problem, Seller
+from service.pricing.basket.ranking import Choice
 from service.pricing.buying import Buying
 from service.pricing.model import Rounding, Supplier
 from service.pricing.packs import in_minor

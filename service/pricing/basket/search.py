@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import inf
 from typing import Literal
 
 from service.pricing.basket.assign import Found, assign
-from service.pricing.basket.bounds import Candidate, Choice, SellerSet, better, judge, narrowed, outlook
+from service.pricing.basket.leftover import look_through, narrowed
+from service.pricing.basket.levels import first_baskets, open_levels, relaxed
 from service.pricing.basket.problem import Problem
+from service.pricing.basket.ranking import Candidate, Choice, TwoBest, offer_swapped
 from service.pricing.basket.reduce import reduced
-from service.pricing.basket.second import second
+from service.pricing.basket.tables import Sets, Tables, sets_of, tables_of
 
-Method = Literal["bound", "model", "model_limit"]
+Method = Literal["bound", "enumeration", "model", "model_limit"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,46 +38,50 @@ class Outcome:
 def solve(every: Problem) -> Outcome:
     """A pure function of the problem: the same baskets are solved once."""
     problem = reduced(every)
-    seen = outlook(problem)
-    best, least = seen.best, seen.least or 0
-    method: Method = "bound"
-    if not seen.decided:
-        found = _model(problem, seen.sets, best)
-        if found.choice is None and found.least is None and best is None:
-            return Outcome(None, 0, 0, "model", impossible=True)
-        best = better(best, judge(problem, found.choice) if found.choice else None)
-        least = max(found.least or 0, least)
-        method = "model" if best and least >= best.judged else "model_limit"
-    if best is None:
-        return Outcome(None, 0, least, "model_limit")
-    follower, proven = second(problem, every, best.choice, seen.sets)
-    if not proven:
-        follower, proven = _second(problem, best.choice, follower, seen.sets)
-    return Outcome(best.choice, best.judged, min(least, best.judged), method, follower, proven)
+    tables = tables_of(problem)
+    sets = sets_of(tables) if tables else None
+    if tables is None or sets is None:
+        return _by_model(problem, every, TwoBest(problem))
+    return _by_sets(tables, sets, every, TwoBest(problem))
 
 
-def _model(
-    problem: Problem, sets: Sequence[SellerSet], known: Candidate | None, unlike: Choice | None = None
-) -> Found:
-    """What the model finds besides a basket that is known, and the least that any is judged at.
+def _by_sets(tables: Tables, sets: Sets, every: Problem, found: TwoBest) -> Outcome:
+    """By bounds, then by looking through what they leave; the model gets what is too much for that."""
+    first_baskets(tables, sets, every, found)
+    levels = relaxed(tables, sets, open_levels(tables, sets, found), every, found)
+    best = found.best.judged if found.best else inf
+    method: Method = "bound" if (levels.least > best - 1).all() else "enumeration"
+    left = look_through(tables, sets, levels, found)
+    if left is not None:
+        return _by_model(narrowed(tables, sets, left, found), every, found)
+    if found.best is None:
+        return Outcome(None, 0, 0, method, impossible=True)
+    offer_swapped(every, found)
+    return Outcome(found.best.choice, found.best.judged, found.best.judged, method, found.second, True)
 
-    Where sets of sellers were looked at, only what could be better than the known one is modelled.
-    """
-    if known is None or not sets:
-        return assign(problem, unlike)
-    near = narrowed(problem, sets, known.judged)
-    found = assign(near, unlike) if all(near.lots) else Found(None, None)
-    least = known.judged if found.least is None else min(found.least, known.judged)
-    return Found(found.choice, least)
+
+def _by_model(near: Problem, every: Problem, found: TwoBest) -> Outcome:
+    """Solve, and again with the winner forbidden. What is outside of `near` is not judged at less than the
+    two best that are known."""
+    known = found.cutoff
+    first = _assigned(near, found, None)
+    if found.best is None:
+        return Outcome(None, 0, first.least or 0, "model_limit", impossible=first.least is None)
+    offer_swapped(every, found)
+    follower = _least(_assigned(near, found, found.best.choice), known)
+    proven = follower == inf if found.second is None else found.second.judged <= follower
+    best, least = found.best, int(min(_least(first, known), found.best.judged))
+    method: Method = "model" if least == best.judged else "model_limit"
+    return Outcome(best.choice, best.judged, least, method, found.second, proven)
 
 
-def _second(
-    problem: Problem, winner: Choice, known: Candidate | None, sets: Sequence[SellerSet]
-) -> tuple[Candidate | None, bool]:
-    """Solve again with the winner forbidden."""
-    found = _model(problem, sets, known, unlike=winner)
-    if found.choice is None and found.least is None:
-        return known, True
-    proposed = judge(problem, found.choice) if found.choice and found.choice != winner else None
-    best = better(known, proposed)
-    return best, best is not None and best.judged <= (found.least or 0)
+def _assigned(near: Problem, found: TwoBest, unlike: Choice | None) -> Found:
+    """What the model proposes, offered."""
+    proposed = assign(near, unlike) if all(near.lots) else Found(None, None)
+    if proposed.choice:
+        found.offer(proposed.choice)
+    return proposed
+
+
+def _least(proposed: Found, known: float) -> float:
+    return known if proposed.least is None else min(proposed.least, known)

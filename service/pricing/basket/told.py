@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from itertools import chain
 
-from service.pricing.basket.bounds import Choice
 from service.pricing.basket.deciding import Deciding
 from service.pricing.basket.lots import Lot, Way
 from service.pricing.basket.problem import Bill, Option, Refusal, bill
+from service.pricing.basket.ranking import Choice
 from service.pricing.basket.search import Outcome
 from service.pricing.buying import Basket, Change, Dearer, Excluded, Order, SecondBest, Why
 from service.pricing.model import Rounding
