@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from fractions import Fraction
@@ -57,9 +57,14 @@ class _Pack:
         """In minor units: the packs' price and their freight, each rounded as its line is, and surcharge."""
         if not packs:
             return 0
-        price = next(price for start, price in self.breaks if start <= packs)
-        cost = _rounded(packs * price, self.part, self.even) + self.surcharge
+        cost = self.surcharge + _rounded(packs * self.price(packs), self.part, self.even)
         return cost + _rounded(packs * self.freight, self.freight_part, self.even) if self.freight else cost
+
+    def price(self, packs: int) -> int:
+        for start, price in self.breaks:
+            if start <= packs:
+                break
+        return price
 
     def enough(self, need: int) -> list[int]:
         """The counts worth a look when this pack alone covers the need: just enough, or a later break."""
@@ -180,7 +185,7 @@ class _Search:
         pack = self._packs[k]
         full, *later = pack.enough(rest)
         found: _Found | None = None
-        for bound, negated, cost in sorted(self._bounded(k, n, rest) for n in (*range(full + 1), *later)):
+        for bound, negated, cost in sorted(self._bounded(k, [*range(full + 1), *later], rest)):
             if found and bound > found[0]:
                 break
             below, count, tail = self.best(k + 1, rest + negated * pack.size)
@@ -189,14 +194,14 @@ class _Search:
         assert found is not None  # noqa: S101  (count 0 is always tried)
         return found
 
-    def _bounded(self, k: int, count: int, rest: int) -> tuple[int, int, int]:
-        """What the need must cost with `count` of pack k, the rest at the best price per unit left.
+    def _bounded(self, k: int, counts: Sequence[int], rest: int) -> Iterator[tuple[int, int, int]]:
+        """What the need must cost with each count of pack k, the rest at the best price per unit left.
 
         Rounding can lower the amount and the freight of each further size by half a minor unit.
         """
-        cost = self._packs[k].cost(count)
-        left = rest - count * self._packs[k].size
-        if left <= 0:
-            return cost, -count, cost
-        above, below = self._least[k + 1]
-        return cost - (-left * above // below) - self._noise[k + 1], -count, cost
+        pack, (above, below), noise = self._packs[k], self._least[k + 1], self._noise[k + 1]
+        for count in counts:
+            cost = pack.cost(count)
+            left = rest - count * pack.size
+            least = -(-left * above // below) - noise if left > 0 else 0
+            yield cost + least, -count, cost

@@ -78,7 +78,7 @@ def check(problem: Problem) -> None:
         assert (outcome.second.judged, outcome.second.choice != outcome.choice) == (judged[1], True)
 
 
-WAYS = {"enumeration": (tables, "MOST_SETS", 256), "model": (tables, "MOST_SETS", 0)}
+WAYS = {"enumeration": (tables, "MOST_SETS", 1023), "model": (tables, "MOST_SETS", 0)}
 WAYS["model of the rest"] = (leftover, "WIDTHS", (0,))
 
 

@@ -11,7 +11,7 @@ from service.pricing.basket.problem import Problem
 from service.pricing.basket.ranking import TwoBest
 from service.pricing.basket.tables import Array, Flags, Numbers, Sets, Tables
 
-WIDTHS = 200, 3_000
+WIDTHS = 200, 3_000, 20_000
 """Choices kept side by side: first few of them to find a better basket, then more to prove that there is none
 or to leave it to the model."""
 _CROWD = 60
