@@ -63,8 +63,8 @@ class _Pack:
     def price(self, packs: int) -> int:
         for start, price in self.breaks:
             if start <= packs:
-                break
-        return price
+                return price
+        raise ValueError(packs)
 
     def enough(self, need: int) -> list[int]:
         """The counts worth a look when this pack alone covers the need: just enough, or a later break."""
