@@ -9,6 +9,7 @@ from service.api.framework import context, handlers, web
 from service.api.framework.api import ProblemApi
 from service.api.operations import (
     audit,
+    calibrations,
     catalogue,
     customers,
     documents,
@@ -48,6 +49,7 @@ ROUTES = (
     price_book.book,
     price_book.letters,
     labour_rates.routes,
+    calibrations.routes,
     terms.routes,
     exchange_rates.routes,
     taxes.routes,

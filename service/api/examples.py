@@ -126,6 +126,20 @@ LABOUR_TABLE: Example = {
     "currency": "USD",
     "rates": [{"activity": "lay_membrane", "driver": "area", "unit": "m2", "hours": "0.12"}],
 }
+CALIBRATION: Example = {
+    "jobs": [
+        {"job": "Sample Street 4", "quantities": {"lay_membrane": 18.4, "grout": 122.0}, "hours": 6.75},
+        {"job": "Sample Street 9", "quantities": {"lay_membrane": 31.0, "grout": 180.5}, "hours": 11.5},
+        {"job": "Sample Lane 2", "quantities": {"lay_membrane": 9.2, "grout": 70.0}, "hours": 3.75},
+        {"job": "Sample Lane 3", "quantities": {"lay_membrane": 24.0, "grout": 99.0}, "hours": 7.0},
+        {
+            "job": "Sample Square 1",
+            "quantities": {"lay_membrane": 40.5, "grout": 260.0},
+            "hours_by_activity": {"lay_membrane": 7.5, "grout": 6.75},
+        },
+    ]
+}
+CALIBRATION_ACCEPTANCE: Example = {"valid_from": "2030-01-01", "keep": ["grout"]}
 TERMS: Example = {
     "name": "Standard terms",
     "is_default": True,

@@ -52,6 +52,7 @@ def test_every_operation_says_what_it_is_and_how_it_fails(method: str, path: str
 
 
 STEPS = {
+    "accept_calibration",
     "activate_price_list",
     "withdraw_price_list",
     "end_agreement",
