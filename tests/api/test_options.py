@@ -130,6 +130,8 @@ def test_an_option_is_accepted_in_place_of_the_offer(demo: Office, made: TestRes
     bought = {line["description"] for each in order["orders"] for line in each["lines"]}
     assert order != base_order
     assert bought == {line["description"] for line in option["lines"] if line["supplier"] and line["packs"]}
+    shown = demo.get(f"{where}/document", Accept="text/html").text
+    assert "The option Small tile was taken" in shown
 
 
 def test_revisions_differ_by_their_options(demo: Office, made: TestResponse) -> None:

@@ -14,7 +14,18 @@ from service.api.framework.routes import Routes
 from service.api.schemas.letterhead import DocumentQuery, LetterheadSchema
 from service.quoting import documents as use_cases
 from service.quoting.documents import Gathered
-from service.render.document import CSP, Address, Offer, Recipient, Sender, Style, compose, html, pdf
+from service.render.document import (
+    CSP,
+    Address,
+    Alternative,
+    Offer,
+    Recipient,
+    Sender,
+    Style,
+    compose,
+    html,
+    pdf,
+)
 from service.render.document.model import Detail, Language, Paper
 from service.store.models import Customer
 
@@ -97,4 +108,6 @@ def _offer(gathered: Gathered) -> Offer:
         takeoff=quote.takeoff,
         priced=quote.priced,
         us_units=quote.body.get("display_units") == "us",
+        options=tuple(Alternative(each.name, each.note, each.takeoff, each.priced) for each in quote.options),
+        taken=next(iter((quote.acceptance or {}).get("options", ())), ""),
     )

@@ -2,7 +2,7 @@
 
 from service.render.document.compose import compose
 from service.render.document.html import CSP, html
-from service.render.document.model import Address, Offer, Recipient, Sender, Style
+from service.render.document.model import Address, Alternative, Offer, Recipient, Sender, Style
 from service.render.document.pdf import pdf
 
-__all__ = ["CSP", "Address", "Offer", "Recipient", "Sender", "Style", "compose", "html", "pdf"]
+__all__ = ["CSP", "Address", "Alternative", "Offer", "Recipient", "Sender", "Style", "compose", "html", "pdf"]

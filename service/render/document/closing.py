@@ -61,12 +61,15 @@ def acceptance(speak: Tongue, offer: Offer) -> Section:
         "With this signature quote {number}, revision {revision}, for {amount} is accepted.",
         number=offer.number,
         revision=offer.revision,
-        amount=speak.money(offer.priced.totals.gross) if offer.priced.totals else "",
+        amount=speak.money(offer.agreed) if offer.agreed is not None else "",
     )
     blocks: list[Block] = []
     if taken_on := to_accept(speak, offer):
         blocks.append(Paragraph(Words(speak.say("The customer knows and takes on:"))))
         blocks.append(Bullets(taken_on))
+    if not offer.taken and any(option.gross is not None for option in offer.options):
+        wanted = speak.say("If an option is taken instead, its name is written here and its total holds:")
+        blocks += [Paragraph(Words(wanted)), Signatures(((speak.say("Option"),),))]
     blocks.append(Paragraph(Words(said)))
     line = speak.say("Place and date")
     signed = (line, speak.say("Signature of the customer")), (line, speak.say("Signature of the contractor"))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from service.render.document import closing, floor, money
+from service.render.document import closing, floor, money, options
 from service.render.document.blocks import Document, Facts, Paragraph, Section, Words
 from service.render.document.language import Tongue, tongue
 from service.render.document.model import Address, Offer, Recipient, Sender, Style
@@ -40,6 +40,7 @@ def _contents(
     sections = (
         floor.scope(speak, offer),
         money.prices(speak, offer, style.detail),
+        options.options(speak, offer),
         money.still_open(speak, offer),
         money.payment(speak, sender, offer),
         floor.rooms(speak, offer),
@@ -58,6 +59,13 @@ def _contents(
 def _banners(speak: Tongue, offer: Offer) -> Iterator[Paragraph]:
     if offer.state in STATES:
         yield Paragraph(Words(speak.say(STATES[offer.state])), "banner")
+    if offer.taken and offer.agreed is not None:
+        said = speak.say(
+            "The option {option} was taken, at a total of {amount}.",
+            option=isolated(offer.taken),
+            amount=speak.money(offer.agreed),
+        )
+        yield Paragraph(Words(said), "banner")
     if offer.takeoff.refused:
         said = speak.say(
             "This floor must not be built as described, so it has no price. See the conditions found."

@@ -43,7 +43,7 @@ def scope(speak: Tongue, offer: Offer) -> Section:
         Column(speak.say("Tile")),
     )
     rows = tuple(
-        (isolated(answer.name), speak.area(answer.measures.floor_area_m2), _tile(speak, room))
+        (isolated(answer.name), speak.area(answer.measures.floor_area_m2), tile_words(speak, room))
         for room, answer in zip(takeoff.job.rooms, takeoff.rooms, strict=True)
     )
     many = speak.count("Tile floor in {number} room.", "Tile floors in {number} rooms.", len(rows))
@@ -51,7 +51,7 @@ def scope(speak: Tongue, offer: Offer) -> Section:
     return Section(speak.say("Scope"), (Paragraph(Words(f"{many} {whole}")), Table(columns, rows)))
 
 
-def _tile(speak: Tongue, room: Room) -> str:
+def tile_words(speak: Tongue, room: Room) -> str:
     """Size, material and pattern."""
     sizes = ", ".join(
         f"{speak.number(tile.length, 1)} × {speak.number(tile.width, 1)} mm"
@@ -81,7 +81,7 @@ def _facts(speak: Tongue, room: Room, answer: RoomTakeoff) -> Iterator[tuple[str
     measures, joints = answer.measures, answer.movement_joints
     yield speak.say("Floor area"), speak.area(measures.floor_area_m2)
     yield speak.say("Walls"), speak.metres(measures.wall_length_m)
-    yield speak.say("Tile"), _tile(speak, room)
+    yield speak.say("Tile"), tile_words(speak, room)
     yield speak.say("Joint"), speak.millimetres(room.joint)
     yield speak.say("Exposure to water"), word(speak, EXPOSURES, room.hardest_exposure)
     if answer.membrane is not None:
@@ -127,6 +127,12 @@ def conditions(speak: Tongue, offer: Offer) -> Section:
 def to_accept(speak: Tongue, offer: Offer) -> tuple[Words, ...]:
     """What the customer takes on by signing."""
     found = _shared(offer.takeoff.rooms, lambda finding: finding.accept)
+    return tuple(_finding(speak, offer, finding, names) for finding, names in found)
+
+
+def refusals(speak: Tongue, offer: Offer) -> tuple[Words, ...]:
+    """Why the floor must not be built so."""
+    found = _shared(offer.takeoff.rooms, lambda finding: finding.verdict == "refuse")
     return tuple(_finding(speak, offer, finding, names) for finding, names in found)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any, Literal
 
 from service.pricing.model import Priced
@@ -60,8 +61,25 @@ class Recipient:
 
 
 @dataclass(frozen=True, slots=True)
+class Alternative:
+    """An option in place of the whole offer; `priced` is None where it must not be built so."""
+
+    name: str
+    note: str
+    takeoff: Takeoff
+    priced: Priced | None
+
+    @property
+    def gross(self) -> Decimal | None:
+        return _gross(self.priced)
+
+
+@dataclass(frozen=True, slots=True)
 class Offer:
-    """One revision of a quote; `priced` is None for a floor that must not be built so."""
+    """One revision of a quote; `priced` is None for a floor that must not be built so.
+
+    `taken` is the option that was accepted in its place, empty where none was.
+    """
 
     number: str
     revision: int
@@ -72,6 +90,21 @@ class Offer:
     takeoff: Takeoff
     priced: Priced | None
     us_units: bool = False
+    options: tuple[Alternative, ...] = ()
+    taken: str = ""
+
+    @property
+    def gross(self) -> Decimal | None:
+        return _gross(self.priced)
+
+    @property
+    def agreed(self) -> Decimal | None:
+        """The total of what was accepted: that of the option, where one was taken."""
+        return next((option.gross for option in self.options if option.name == self.taken), self.gross)
+
+
+def _gross(priced: Priced | None) -> Decimal | None:
+    return priced.totals.gross if priced and priced.totals else None
 
 
 @dataclass(frozen=True, slots=True)
