@@ -8,6 +8,8 @@ from typing import Any
 from flask import Flask
 
 from service.api.framework.api import ProblemApi
+from service.api.messages import MESSAGE, messages
+from service.api.schemas.webhooks import QuoteMessageSchema
 
 TITLE = "Floor pricing service"
 VERSION = "1"
@@ -28,9 +30,11 @@ def describe(app: Flask) -> ProblemApi:
         API_TITLE=TITLE,
         API_VERSION=VERSION,
         OPENAPI_VERSION="3.1.0",
-        API_SPEC_OPTIONS={"info": INFO, "servers": [{"url": "/"}]},
+        API_SPEC_OPTIONS={"info": INFO, "servers": [{"url": "/"}], "webhooks": messages()},
     )
-    return ProblemApi(app)
+    api = ProblemApi(app)
+    api.spec.components.schema(MESSAGE, schema=QuoteMessageSchema)
+    return api
 
 
 def text_of(api: ProblemApi) -> str:

@@ -11,7 +11,9 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from jsonschema import Draft202012Validator
 from sqlalchemy import Engine, func, select, text
+from sqlalchemy.exc import OperationalError
 
 from service.jobs.worker import run_worker
 from service.quoting.quotes.expire import expire_of
@@ -32,6 +34,7 @@ from service.store.models import Quote, Webhook, WebhookDelivery, WebhookEvent
 from service.store.quotes import Happening
 from service.store.session import OfficeSession, open_session, org_of, transaction
 from tests import factories
+from tests.api.conformance import spec
 from tests.webhooks.receiver import Receiver, signed_by
 
 HERE = ip_network("127.0.0.1/32")
@@ -108,6 +111,12 @@ def office(live_engine: Engine, batch: Engine, org_id: UUID, receiver: Receiver)
     return made
 
 
+def check_message(told: dict[str, Any]) -> None:
+    """Against what the published description says of this message."""
+    described = spec()["webhooks"][told["type"]]["post"]["requestBody"]["content"]["application/json"]
+    Draft202012Validator({**described["schema"], "components": spec()["components"]}).validate(told)
+
+
 def waiting_jobs(engine: Engine) -> list[tuple[dict[str, str], datetime | None]]:
     query = text(
         "SELECT args, scheduled_at FROM jobs.procrastinate_jobs"
@@ -126,6 +135,7 @@ def test_a_message_tells_figures_and_no_person_and_no_cost(office: Office, recei
     assert headers["webhook-id"] == str(delivery.event_id)
     assert headers["webhook-timestamp"] == str(int(NOW.timestamp()))
     told = json.loads(body)
+    check_message(told)
     number = told["data"].pop("number")
     assert number.startswith("Q-2026-")
     assert told == {
@@ -208,6 +218,27 @@ def test_only_who_asked_is_told(office: Office, live_engine: Engine) -> None:
     with office.session() as session:
         told = session.scalars(select(WebhookDelivery.webhook_id)).all()
     assert told == [office.webhook_id]
+
+
+def test_a_webhook_cannot_be_deleted_under_an_event_but_its_failures_are_noted(
+    office: Office, live_engine: Engine
+) -> None:
+    with open_session(live_engine, office.org_id) as step:
+        row = factories.QuoteRevisionFactory(session=step)
+        quotes.record(
+            step, step.get_one(Quote, (office.org_id, row.quote_id)), 1, "withdrawn", Happening(NOW)
+        )
+        with office.session() as other:
+            other.execute(text("SET LOCAL lock_timeout = '100ms'"))
+            webhook = store.lock_webhook(other, office.webhook_id)
+            assert webhook is not None
+            webhook.failing_since = NOW
+            other.flush()
+            with pytest.raises(OperationalError, match="lock timeout"), other.begin_nested():
+                rows.remove(other, Webhook, office.webhook_id, None)
+        step.commit()
+    assert len(office.deliveries()) == 1
+    assert office.webhook().failing_since == NOW
 
 
 def test_a_failure_is_tried_again_later_with_the_same_message(

@@ -13,6 +13,7 @@ from service.jobs.worker import run_worker
 from service.settings import Settings, load_settings
 from service.store.keys import key_in_force
 from service.store.session import open_session
+from tests.api.conformance import spec
 from tests.api.conftest import PEPPER, Office, app, demo, new_office, office, settings
 from tests.webhooks.receiver import Receiver, signed_by
 
@@ -96,6 +97,11 @@ def test_only_admins_of_the_organisation(new_office: Callable[..., Office], offi
         stranger.get(f"{where}/deliveries"),
     ):
         assert answer.status_code == 404
+
+
+def test_every_event_that_can_be_asked_for_is_described() -> None:
+    described = spec()["components"]["schemas"]["Webhook"]["properties"]["events"]["items"]["enum"]
+    assert sorted(spec()["webhooks"]) == sorted(described)
 
 
 def test_their_record_is_for_admins(office: Office) -> None:

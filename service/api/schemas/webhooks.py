@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import marshmallow as ma
 
-from service.api.framework.fields import Text, Whole, Word
+from service.api.framework.fields import Money, Text, Whole, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.catalogue import Stored
+from service.store.life import QUOTE_STATES
 from service.store.webhooks import QUOTE_EVENTS, TEST_EVENT
 
 
@@ -47,6 +48,34 @@ class NewWebhookAnswer(WebhookAnswer):
     """The one answer that holds the secret."""
 
     secret = ma.fields.String(required=True, metadata={"description": "whsec_ and 32 bytes in base64"})
+
+
+class MessageTotalsSchema(AnswerSchema):
+    """What the customer pays; null where the revision has no price."""
+
+    net, tax, gross = (Money(required=True, allow_none=True) for _ in range(3))
+
+
+class MessageDataSchema(AnswerSchema):
+    """The quote as it was then: neither its customer nor its costs."""
+
+    id = ma.fields.UUID(required=True)
+    number = ma.fields.String(required=True)
+    revision = ma.fields.Integer(required=True)
+    state = Word(*QUOTE_STATES, required=True)
+    currency = ma.fields.String(required=True)
+    totals = ma.fields.Nested(MessageTotalsSchema, required=True)
+    valid_until = ma.fields.Date(required=True, allow_none=True)
+
+
+class QuoteMessageSchema(AnswerSchema):
+    """The body of a message."""
+
+    type = Word(*QUOTE_EVENTS, required=True)
+    timestamp = ma.fields.AwareDateTime(
+        required=True, metadata={"description": "when it happened; webhook-timestamp is when it was sent"}
+    )
+    data = ma.fields.Nested(MessageDataSchema, required=True)
 
 
 class RotationSchema(RequestSchema):
