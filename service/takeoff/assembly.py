@@ -15,6 +15,9 @@ from service.takeoff.room import Room
 from service.takeoff.schedule import longest_waits
 from service.trade.values import TradeValues
 
+BEFORE_TILE = frozenset({"waterproofing", "flood_test"})
+"""Stages between membrane and tile whose waits keep the tile off."""
+
 Rule = Callable[[Room, TradeValues], Finding | None]
 
 
@@ -109,13 +112,15 @@ def unsealed(room: Room, values: TradeValues) -> Finding | None:
 
 
 def waited(waits: Iterable[Wait]) -> tuple[Finding, ...]:
-    """The longest wait after each stage; from membrane to tile there is none."""
+    """The longest wait after each stage; from membrane to tile there is none but for a flood test."""
     longest = longest_waits(waits)
     if not longest:
         return ()
     said = ", ".join(f"{wait.hours:g} h after {wait.after.replace('_', ' ')}" for wait in longest)
     sources = "; ".join(dict.fromkeys(wait.source for wait in longest))
-    return (Finding("waits", "pass", f"Waits: {said}. Tile follows the membrane at once.", sources),)
+    straight = not any(wait.after in BEFORE_TILE for wait in longest)
+    at_once = " Tile follows the membrane at once." if straight else ""
+    return (Finding("waits", "pass", f"Waits: {said}.{at_once}", sources),)
 
 
 RULES: tuple[Rule, ...] = (

@@ -29,3 +29,8 @@ def profile_fitness(height_mm: float, values: TradeValues) -> Fitness:
     lowest = height_mm - values.number("profiles.height_under")
     highest = height_mm + values.number("profiles.height_over")
     return Fitness("height_mm", at_least=lowest, at_most=highest)
+
+
+def cable_held(room: Room, values: TradeValues) -> bool:
+    """Whether the membrane is the one made to hold an electric heating cable."""
+    return room.membrane is not None and room.membrane.thickness == values.word("membrane.heating_thickness")

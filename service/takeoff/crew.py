@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from service.takeoff import levelling
 from service.takeoff.answer import Instruction
 from service.takeoff.work_facts import Applies, WorkFacts, always, porous_and_bare
 from service.trade.values import TradeValues
@@ -40,6 +41,31 @@ def _covered_strip(facts: WorkFacts) -> bool:
     return facts.needs("perimeter_strip") and facts.needs("cove_profile")
 
 
+def _dry_strip(facts: WorkFacts) -> bool:
+    """Where walls are banded the strip would stand in the band's way."""
+    return facts.needs("perimeter_strip") and not _banded_walls(facts)
+
+
+def _sealed_strip(facts: WorkFacts) -> bool:
+    return facts.needs("perimeter_strip") and _banded_walls(facts)
+
+
+def _banded_walls(facts: WorkFacts) -> bool:
+    return facts.needs("band")
+
+
+def _embedded(facts: WorkFacts) -> bool:
+    return _electric(facts) and levelling.cable_mm(facts.room, facts.values) > 0
+
+
+def _profiled(facts: WorkFacts) -> bool:
+    return facts.needs("edge_profile") or facts.needs("transition_profile")
+
+
+def _at_once(facts: WorkFacts) -> bool:
+    return _mat(facts) and not facts.does("flood_test")
+
+
 def _open_strip(facts: WorkFacts) -> bool:
     return facts.needs("perimeter_strip") and not facts.needs("cove_profile")
 
@@ -63,11 +89,15 @@ def _electric(facts: WorkFacts) -> bool:
 
 
 INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
+    ("prepare", "take_out", lambda facts: facts.does("remove_")),
+    ("prepare", "grind", lambda facts: facts.does("grind")),
+    ("prepare", "undercut", lambda facts: facts.does("undercut_jamb")),
     ("prepare", "clean", always),
     ("prime", "prime", lambda facts: facts.does("prime")),
+    ("level", "cable_embed", _embedded),
     ("level", "level", lambda facts: facts.does("level")),
     ("level", "falls", lambda facts: facts.does("fall_screed")),
-    ("membrane", "strip", lambda facts: facts.needs("perimeter_strip")),
+    ("membrane", "strip", _dry_strip),
     ("membrane", "dampen", porous_and_bare),
     ("membrane", "mix", _mat),
     ("membrane", "key_coat", _mat),
@@ -76,15 +106,19 @@ INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
     ("membrane", "butt", _mat),
     ("membrane", "press", _mat),
     ("membrane", "lift_corner", _mat),
+    ("membrane", "cable_lay", _electric),
     ("membrane", "cable", _electric),
     ("waterproofing", "corners_first", _sealed),
     ("waterproofing", "band", _sealed),
     ("waterproofing", "seals", lambda facts: facts.needs("pipe_seal") or facts.needs("drain_seal")),
     ("flood_test", "close_drain", lambda facts: facts.does("flood_test") and facts.needs("drain_seal")),
     ("flood_test", "flood", lambda facts: facts.does("flood_test")),
-    ("setting", "tile_at_once", _mat),
+    ("setting", "tile_at_once", _at_once),
+    ("setting", "strip_sealed", _sealed_strip),
     ("setting", "strip_down", _covered_strip),
     ("setting", "cove", lambda facts: facts.needs("cove_profile")),
+    ("setting", "edges", _profiled),
+    ("setting", "joint_profiles", lambda facts: facts.needs("movement_joint_profile")),
     ("setting", "fill_cavities", _mat),
     ("setting", "tile_key_coat", _combed),
     ("setting", "tile_comb", always),
@@ -95,6 +129,8 @@ INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
     ("setting", "soft_joints", always),
     ("grouting", "grout", always),
     ("grouting", "strip_off", _open_strip),
+    ("finishing", "skirting", lambda facts: facts.does("skirting")),
     ("finishing", "seal", lambda facts: facts.needs("sealant")),
+    ("finishing", "leaf", lambda facts: facts.does("trim_leaf")),
 )
 """Stage of building, words and what must be so for them, in the order of work."""

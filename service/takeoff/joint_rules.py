@@ -92,7 +92,7 @@ def _in_force(
         "interior": True,
         "moist": set(met) != {"dry"},
         "sunlit": sunlit,
-        "suspended": room.substrate.bearing == "concrete_suspended",
+        "suspended": room.substrate.structure == "concrete_suspended",
         "heated": heated(room),
     }
     keys = [f"movement_joints.{what}.{case}" for case, holds in cases.items() if holds]

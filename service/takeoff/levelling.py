@@ -5,10 +5,12 @@ from __future__ import annotations
 from itertools import pairwise
 
 from service.takeoff.answer import Finding, Fitness, Layout, Material, Step, Wait, Work
+from service.takeoff.build_up import cable_held
 from service.takeoff.falls import screeded
 from service.takeoff.geometry import FloorShape
 from service.takeoff.parts import joined, material
-from service.takeoff.room import Room
+from service.takeoff.room import Flatness, Room
+from service.takeoff.survey import deepest_mm, fill_mm
 from service.trade.values import TradeValues
 
 
@@ -19,12 +21,11 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
 
 def _levelled(room: Room, shape: FloorShape, values: TradeValues) -> Step:
     found = (_finding(room, values),)
-    depth = mean_depth_mm(room, values)
-    if not depth:
+    if not mean_depth_mm(room, values):
         return Step(findings=found)
     area = shape.measures.floor_area_m2
     return Step(
-        materials=_compound(room, area, depth, values),
+        materials=_compound(room, area, values),
         work=(Work("level_setup", "fixed", 1, "pour"), Work("level", "area", area, "m2")),
         findings=found,
         waits=(Wait("level", values.number("levelling.wait"), values.citation("levelling.wait")),),
@@ -55,11 +56,46 @@ def allowed_gap_mm(room: Room, under_mm: float, values: TradeValues) -> float:
 
 
 def mean_depth_mm(room: Room, values: TradeValues) -> float:
-    """Mean depth of levelling compound [mm]; 0 where the ground is flat enough, unread, or built to falls."""
-    read = room.substrate.flatness
-    if read is None or room.falls != "none" or read.gap <= allowed_gap_mm(room, read.under, values):
+    """Mean depth of levelling compound [mm]: what fills hollows, and what embeds a heating cable over it.
+
+    0 where the ground is flat enough or unread and no cable is embedded, and where it is built to falls.
+    """
+    if room.falls != "none":
         return 0.0
-    return read.gap * values.number("levelling.mean_of_worst")
+    return filling_mm(room, values) + cable_mm(room, values)
+
+
+def filling_mm(room: Room, values: TradeValues) -> float:
+    """Mean depth that fills the floor's hollows [mm]: by the readings, else a part of the worst gap."""
+    deepest, readings = hollows_mm(room, values), room.substrate.levels
+    if deepest and readings:
+        return fill_mm(readings)
+    return deepest * values.number("levelling.mean_of_worst")
+
+
+def hollows_mm(room: Room, values: TradeValues) -> float:
+    """The deepest hollow that is filled [mm]; 0 where the ground is flat enough or unread.
+
+    Readings of a level count as a gap under the longest straightedge of the standard.
+    """
+    read = flatness_of(room, values)
+    if read is None or read.gap <= allowed_gap_mm(room, read.under, values):
+        return 0.0
+    return read.gap
+
+
+def flatness_of(room: Room, values: TradeValues) -> Flatness | None:
+    """The worst gap as given; by the readings where a level was read, under the standard's longest edge."""
+    if not room.substrate.levels:
+        return room.substrate.flatness
+    under = max(float(row["under"]) for row in values.table(flatness_key(room, values)))
+    return Flatness(deepest_mm(room.substrate.levels), under)
+
+
+def cable_mm(room: Room, values: TradeValues) -> float:
+    """Compound that embeds an electric heating cable [mm]; 0 where the membrane holds it."""
+    embedded = room.heating == "electric" and not cable_held(room, values)
+    return values.number("levelling.cable_depth") if embedded else 0.0
 
 
 def compound_kg(area_m2: float, depth_mm: float, values: TradeValues) -> float:
@@ -67,22 +103,27 @@ def compound_kg(area_m2: float, depth_mm: float, values: TradeValues) -> float:
     return area_m2 * depth_mm * values.number("levelling.density")
 
 
-def _compound(room: Room, area_m2: float, depth: float, values: TradeValues) -> tuple[Material, ...]:
-    gap = depth / values.number("levelling.mean_of_worst")
-    part = (f"mean depth {depth:g} mm from a worst gap of {gap:g} mm", compound_kg(area_m2, depth, values))
+def _compound(room: Room, area_m2: float, values: TradeValues) -> tuple[Material, ...]:
+    gap, cable = hollows_mm(room, values), cable_mm(room, values)
+    filling = filling_mm(room, values)
+    found = f"{len(room.substrate.levels)} readings down to" if room.substrate.levels else "a worst gap of"
+    depths = (
+        (f"mean depth {filling:.3g} mm from {found} {gap:g} mm", filling),
+        (f"{cable:g} mm that embed the heating cable", cable),
+    )
     return material(
         "levelling_compound",
         "kg",
-        [part],
+        [(said, compound_kg(area_m2, depth, values)) for said, depth in depths if depth],
         ("loss", values.number("levelling.loss")),
         room=room.name,
-        fitness=(Fitness("max_depth_mm", at_least=gap),),
+        fitness=(Fitness("max_depth_mm", at_least=gap + cable),),
     )
 
 
 def _finding(room: Room, values: TradeValues) -> Finding:
     source = values.citation(flatness_key(room, values))
-    read = room.substrate.flatness
+    read = flatness_of(room, values)
     if room.falls != "none":
         said = "The fall screed makes the new surface; check its planes with a straightedge before tiling."
         return Finding("flatness", "condition", said, source)

@@ -18,14 +18,15 @@ MM_PER_M = 1000.0
 
 def findings(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
     """What an engineer must be told of a floor that spans; nothing of one that lies on the ground."""
-    if room.substrate.bearing not in SPANNING:
+    if room.substrate.structure not in SPANNING:
         return ()
     layers = layers_kg_m2(room, shape, values)
     each = ", ".join(f"{name} {weight:.1f}" for name, weight in layers)
     said = f"The new floor adds {fsum(weight for _, weight in layers):.1f} kg/m2 on average ({each})"
     judged = "an engineer or licensed contractor judges whether the floor carries"
     if not _flooded(room):
-        source = values.citation("substrate.tile_density.porcelain")
+        heaviest = max(room.tiles, key=lambda tile: tile_weight_kg_m2(tile.thickness, tile.material, values))
+        source = values.citation(f"substrate.tile_density.{heaviest.material}")
         return (Finding("added_load", "condition", f"{said}: {judged} it.", source),)
     water = flood_load_kg_m2(values.number("substrate.flood_head"), values)
     said = f"{said}, a flood test {water:.1f} kg/m2 for its time: {judged} both."

@@ -15,7 +15,7 @@ from service.takeoff.answer import (
     Step,
     Work,
 )
-from service.takeoff.build_up import finished_level_mm
+from service.takeoff.build_up import cable_held, finished_level_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Membrane, Room
 from service.takeoff.sections import LEAST_MM
@@ -134,13 +134,14 @@ def _heating(room: Room, shape: FloorShape, values: TradeValues) -> Step:
 
 
 def _encased(room: Room, values: TradeValues) -> Finding:
-    """An electric cable wants a mat that holds it, or levelling compound over it."""
-    key = "membrane.heating_thickness"
-    source = values.citation(key)
-    if room.membrane and room.membrane.thickness == values.word(key):
+    """An electric cable is wholly encased: in the mat that holds it, else in compound or fall screed."""
+    source = values.citation("membrane.heating_thickness")
+    if cable_held(room, values):
         return Finding("heating_membrane", "pass", "The membrane holds the heating cable.", source)
+    depth = values.number("levelling.cable_depth")
+    layer = f"{depth:g} mm of levelling compound" if room.falls == "none" else "the fall screed"
     message = (
-        "The heating cable must be wholly encased: choose the thick membrane made to hold it, "
-        "or embed it in levelling compound first."
+        f"This build-up does not hold the heating cable: it is laid on the ground and embedded in {layer}, "
+        "which is in the materials and hours. The thick membrane made to hold it needs none."
     )
     return Finding("heating_membrane", "condition", message, source)

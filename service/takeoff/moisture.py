@@ -96,7 +96,8 @@ def drying_days(thickness_mm: float, values: TradeValues) -> float:
 
 def _judged(read: Moisture, key: str, refused_over: float, values: TradeValues) -> Finding:
     limit, unit = values.number(key), UNITS[read.method]
-    said = f"{METHODS[read.method]} {read.value:g} {unit}, {limit:g} {unit} allowed".capitalize()
+    said = f"{METHODS[read.method]} {read.value:g} {unit}, {limit:g} {unit} allowed"
+    said = said[0].upper() + said[1:]
     source = values.citation(key)
     if read.value <= limit:
         return Finding("moisture", "pass", f"Dry enough: {said}.", source)
@@ -108,13 +109,18 @@ def _judged(read: Moisture, key: str, refused_over: float, values: TradeValues) 
 
 def _unread(ground: str, values: TradeValues) -> Finding:
     said = f"The moisture of the ground is not known: {_ask(ground, values)}."
-    return Finding("moisture", "condition", said, values.citation(_method_key(ground)), "moisture")
+    return Finding("moisture", "condition", said, values.citation(_usual_key(ground, values)), "moisture")
 
 
 def _ask(ground: str, values: TradeValues) -> str:
     method = values.word(_method_key(ground))
-    limit = values.number(f"substrate.moisture.{ground}.{method}")
+    limit = values.number(_usual_key(ground, values))
     return f"measure {METHODS[method]}, {limit:g} {UNITS[method]} or less is wanted"
+
+
+def _usual_key(ground: str, values: TradeValues) -> str:
+    """The limit for a reading by the country's usual method."""
+    return f"substrate.moisture.{ground}.{values.word(_method_key(ground))}"
 
 
 def method_words(room: Room, values: TradeValues) -> str:

@@ -37,6 +37,10 @@ OriginKind = Literal["corner", "centre_tile", "centre_joint", "best"]
 AREA_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture", "stair"})
 """Obstructions that take floor away."""
 OLD_FLOORS: frozenset[SubstrateKind] = frozenset({"existing_tile", "existing_resilient"})
+SCREEDS: frozenset[SubstrateKind] = frozenset(
+    {"screed_cement", "screed_calcium_sulfate", "screed_heated", "gypsum_underlayment"}
+)
+"""Layers that carry nothing by themselves: they lie on a slab or on a deck."""
 """Grounds that are a floor themselves, laid on another ground."""
 RESTRAINING_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture"})
 """Obstructions against which the tile needs a perimeter joint and, where wet, a band."""
@@ -81,6 +85,10 @@ class Flatness:
     under: float
 
 
+Reading = tuple[float, float, float]
+"""Place and height of the ground read with a level [mm]."""
+
+
 @dataclass(frozen=True, slots=True)
 class Moisture:
     """A reading: rh [%], cm [CM-%], mver [lb/1000 ft2/24 h] or wood [%]."""
@@ -93,19 +101,27 @@ class Moisture:
 class Substrate:
     kind: SubstrateKind = "unknown"
     flatness: Flatness | None = None
+    levels: tuple[Reading, ...] = ()  # three or more, not in one line; they tell the volume of compound
     moisture: Moisture | None = None
     age_days: float | None = None
     thickness: float | None = None
     joist_spacing: float | None = None
     span: float | None = None
     deflection: float | None = None  # the n of L/n under live load
-    beneath: SubstrateKind | None = None  # what an old floor lies on
+    beneath: SubstrateKind | None = None  # what an old floor or a screed lies on
     bonded: bool | None = None  # whether an old floor was found stuck down all over
 
     @property
     def bearing(self) -> SubstrateKind:
         """What carries the floor: the ground itself, or what an old floor lies on, unknown where not said."""
         return (self.beneath or "unknown") if self.kind in OLD_FLOORS else self.kind
+
+    @property
+    def structure(self) -> SubstrateKind:
+        """What spans or lies on the ground under it all, unknown where not said."""
+        layered = self.kind in OLD_FLOORS | SCREEDS
+        under = self.beneath if layered else self.kind
+        return "unknown" if under is None or under in SCREEDS else under
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from service.takeoff.answer import Finding, Verdict
 from service.takeoff.moisture import WOODEN
-from service.takeoff.room import Room
+from service.takeoff.room import OLD_FLOORS, SCREEDS, Room
 from service.trade.values import TradeValues
 
 SPANNING = WOODEN | {"concrete_suspended"}
@@ -12,21 +12,23 @@ SPANNING = WOODEN | {"concrete_suspended"}
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
     """What is to be said of a floor that spans, or may; nothing of one that lies on the ground."""
-    bearing, known = room.substrate.bearing, room.substrate.deflection is not None
-    if bearing == "unknown":
-        asked = () if room.substrate.kind == "unknown" else (_below(values),)
+    carries, known = room.substrate.structure, room.substrate.deflection is not None
+    if carries == "unknown":
+        asked = () if room.substrate.kind == "unknown" else (_below(room, values),)
         return (deflection(room, values),) if known else asked
-    if bearing not in SPANNING:
+    if carries not in SPANNING:
         return ()
-    if bearing not in WOODEN:
+    if carries not in WOODEN:
         return (deflection(room, values),)
-    return (deflection(room, values), joist_spacing(room, values), deck_thickness(room, values))
+    deck = deck_thickness(room, values)
+    return (deflection(room, values), joist_spacing(room, values), *((deck,) if deck else ()))
 
 
-def _below(values: TradeValues) -> Finding:
+def _below(room: Room, values: TradeValues) -> Finding:
     key = "substrate.deflection.tile"
+    layer = "old covering" if room.substrate.kind in OLD_FLOORS else "screed"
     said = (
-        "What carries the old covering is not known: say its deflection under live load where it spans, "
+        f"What carries the {layer} is not known: say its deflection under live load where it spans, "
         f"L/{values.number(key):g} or stiffer is wanted for tile, L/"
         f"{values.number('substrate.deflection.stone'):g} for stone."
     )
@@ -56,7 +58,7 @@ def allowed_bend_mm(span_mm: float, n: float) -> float:
 
 
 def joist_spacing(room: Room, values: TradeValues) -> Finding:
-    """Joists as far apart as usual, farther with a thicker deck, never beyond."""
+    """Joists as far apart as usual, farther where the deck is thicker, never beyond."""
     usual, most = values.number("substrate.joist_spacing"), values.number("substrate.joist_spacing_most")
     spacing, source = room.substrate.joist_spacing, values.citation("substrate.joist_spacing")
     if spacing is None:
@@ -66,19 +68,37 @@ def joist_spacing(room: Room, values: TradeValues) -> Finding:
     if spacing <= usual:
         return Finding("joist_spacing", "pass", f"{said}.", source)
     if spacing <= most:
-        return Finding("joist_spacing", "condition", f"{said}: the deck must be made thicker for it.", source)
+        least = least_deck_mm(room, values)
+        return Finding(
+            "joist_spacing", "pass", f"{said}: over these a deck of {least:g} mm is wanted.", source
+        )
     source = values.citation("substrate.joist_spacing_most")
     return Finding("joist_spacing", "refuse", f"{said}, and over {most:g} mm no deck carries tile.", source)
 
 
-def deck_thickness(room: Room, values: TradeValues) -> Finding:
-    """Thickness of the deck against the least for its kind."""
-    key = f"substrate.deck.{room.substrate.bearing}"
-    least, thickness = values.number(key), room.substrate.thickness
+def deck_thickness(room: Room, values: TradeValues) -> Finding | None:
+    """Thickness of the deck against the least for its kind and joists; that under a screed is its designer's.
+
+    What was said of a screed is the screed's own thickness.
+    """
+    if room.substrate.kind in SCREEDS:
+        return None
+    least, thickness, source = least_deck_mm(room, values), room.substrate.thickness, _deck_key(room, values)
     if thickness is None:
         said = f"The thickness of the deck is not known: at least {least:g} mm is wanted."
-        return Finding("deck", "condition", said, values.citation(key), "thickness")
+        return Finding("deck", "condition", said, values.citation(source), "thickness")
     verdict: Verdict = "pass" if thickness >= least else "refuse"
-    return Finding(
-        "deck", verdict, f"Deck {thickness:g} mm, at least {least:g} mm wanted.", values.citation(key)
-    )
+    said = f"Deck {thickness:g} mm, at least {least:g} mm wanted."
+    return Finding("deck", verdict, said, values.citation(source))
+
+
+def least_deck_mm(room: Room, values: TradeValues) -> float:
+    """The least deck [mm] for its kind, thicker over joists further apart than usual."""
+    return values.number(_deck_key(room, values))
+
+
+def _deck_key(room: Room, values: TradeValues) -> str:
+    spacing = room.substrate.joist_spacing
+    if spacing is not None and spacing > values.number("substrate.joist_spacing"):
+        return "substrate.deck.wide_joists"
+    return f"substrate.deck.{room.substrate.structure}"

@@ -85,12 +85,16 @@ def gypsum_and_water(room: Room, values: TradeValues) -> Finding | None:
     if drained and values.word(key) == "refuse":
         said = "Gypsum-bound ground is not allowed under a floor with a drain."
         return Finding("gypsum_and_water", "refuse", said, values.citation(key))
-    return Finding("gypsum_and_water", "condition", said, values.citation(key))
+    sealed = room.waterproof and not room.sealed_zones_only
+    if sealed:
+        said = "Gypsum-bound ground must stay dry: the whole floor is sealed with its edges."
+    return Finding("gypsum_and_water", "pass" if sealed else "condition", said, values.citation(key))
 
 
 def indoors_only(room: Room, values: TradeValues) -> Finding | None:
-    listed = _listed(room, "substrate.indoors_only", values)
-    if room.hardest_exposure != "exterior" or not listed:
+    layers = {room.substrate.kind, room.substrate.bearing, room.substrate.structure}
+    frail = layers & {row["kind"] for row in values.table("substrate.indoors_only")}
+    if room.hardest_exposure != "exterior" or not frail:
         return None
     said = "This ground does not stand the weather: no tile on it outdoors."
     return Finding("indoors_only", "refuse", said, values.citation("substrate.indoors_only"))

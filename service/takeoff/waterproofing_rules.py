@@ -153,12 +153,17 @@ def _fall(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, 
     source, share = values.citation("waterproofing.fall"), values.number("waterproofing.fall")
     if room.falls == "none" and (drained or room.exposure == "exterior"):
         goal = "the drain" if drained else "a drain or a free edge"
-        message = f"No fall is given: the floor must fall at least {share:.1%} to {goal}."
-        return (Finding("fall", "condition", message, source),)
+        message = (
+            f"No fall is asked for: the ground must fall at least {share:.1%} to {goal} already, "
+            "as none is made; ask for falls where it does not."
+        )
+        return (Finding("fall", "condition", message, source, "slope", accept=True),)
     if drained:
         return (_drained_fall(room, shape, values),)
     if room.falls != "none" and not shape.open_edges:
-        return (Finding("fall", "condition", "Falls are asked for, but no drain is shown.", source),)
+        return (
+            Finding("fall", "condition", "Falls are asked for, but no drain is shown.", source, "outlet"),
+        )
     if room.falls == "none":
         message = (
             f"No drain is shown, so the floor stays level; a floor with a drain falls {share:.1%} to it."

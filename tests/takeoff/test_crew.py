@@ -10,7 +10,7 @@ import pytest
 from service.takeoff import take_off
 from service.takeoff.answer import Takeoff
 from service.takeoff.crew import INSTRUCTIONS
-from service.takeoff.room import Flatness, Job, Membrane, Room, Skirting, Substrate, Tile
+from service.takeoff.room import Existing, Flatness, Job, Membrane, Room, Skirting, Substrate, Tile
 from service.takeoff.tools import TOOLS
 from tests.takeoff.floors import BY_STANDARDS, US, room
 from tests.takeoff.rooms import ALL, JOB, KITCHEN, LABOUR, WET_L
@@ -46,6 +46,12 @@ def said(*floors: Room) -> str:
         (DRY_SLAB, "Tile may follow on the membrane at once"),
         (WET_L, "at least 95% of its back"),
         (DRY_SLAB, "at least 80% of its back"),
+        (replace(DRY_SLAB, existing=Existing("tile")), "Take the old covering out"),
+        (replace(DRY_SLAB, heating="electric"), "embed it wholly in levelling compound"),
+        (replace(DRY_SLAB, skirting=Skirting(80)), "Stick the skirting tile last"),
+        (room(length=16_000, width=9_000, movement_joint="profile"), "Set movement joint profiles"),
+        (WET_L, "stand the foam strip against the finished band"),
+        (DRY_SLAB, "Stand the foam strip along every wall"),
     ],
 )
 def test_what_plans_forget_is_said(floor: Room, words: str) -> None:

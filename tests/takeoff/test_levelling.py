@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import ceil
 from typing import Any
 
@@ -11,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Polygon, contains_xy
 
-from service.takeoff import falls, levelling
-from service.takeoff.room import Flatness, Obstruction, Outline, Room, Substrate, Tile
+from service.takeoff import falls, levelling, survey
+from service.takeoff.room import Flatness, Membrane, Obstruction, Outline, Room, Substrate, Tile
 from service.takeoff.waterproofing_rules import fall_mm
 from service.trade.values import TradeValues
 from tests.takeoff.floors import DE, UK, US, bill, layout, room, shape, verdicts, work
@@ -79,14 +80,46 @@ def test_half_the_worst_gap_is_the_mean_of_a_trough() -> None:
 
 
 def test_compound_against_the_volume_of_a_known_surface() -> None:
-    """A ground that rises and sinks as 5 + 5 sin(x) sin(y) below the level plane, integrated by numpy."""
-    x = np.linspace(0, 4, 801)
-    y = np.linspace(0, 3, 601)
-    depth = 5 + 5 * np.sin(2 * np.pi * x / 4)[:, None] * np.sin(2 * np.pi * y / 3)[None, :]
-    litres = float(np.trapezoid(np.trapezoid(depth, y, axis=1), x))  # m2 mm
-    floor = uneven(float(depth.max()), length=4000, width=3000)
+    """A ground sagging as a paraboloid under its rim, read every 250 mm and integrated by hand.
+
+    12 mm deep in the middle of 4 x 3 m and 0 at the corners: depth 12 - 6 (x/2)^2 - 6 (y/1.5)^2, whose mean
+    is 12 - 6/3 - 6/3 = 8 mm. Flat triangles between readings lie over a hollow ground: a little less.
+    """
+    readings = tuple(
+        (x, y, 6 * ((x - 2000) / 2000) ** 2 + 6 * ((y - 1500) / 1500) ** 2)
+        for x in range(0, 4001, 250)
+        for y in range(0, 3001, 250)
+    )
+    ground = Substrate("concrete_on_ground", levels=readings)
+    floor = room(substrate=ground, length=4000, width=3000)
     made = bill(levelling.take(floor, shape(floor), layout(12), US))["levelling_compound"]
-    assert made.required == pytest.approx(litres * US.number("levelling.density"), rel=1e-6)
+    exact = 8 * 12 * US.number("levelling.density")
+    assert exact * 0.99 < made.required < exact
+    assert [(f.attribute, f.at_least) for f in made.fitness] == [("max_depth_mm", 12)]
+
+
+@given(st.floats(-20, 20), st.floats(-20, 20), st.floats(-5, 5))
+def test_a_tilted_plane_is_filled_to_its_highest_corner(along: float, across: float, height: float) -> None:
+    """A wedge holds half its rise each way, whatever plane the level stood in."""
+    corners = ((0, 0), (4000, 0), (4000, 3000), (0, 3000))
+    readings = [(x, y, height + along * x / 4000 + across * y / 3000) for x, y in corners]
+    assert survey.fill_mm(readings) == pytest.approx((abs(along) + abs(across)) / 2, abs=1e-9)
+
+
+def test_readings_of_a_flat_ground_take_nothing() -> None:
+    ground = Substrate("concrete_on_ground", levels=((0, 0, 100), (3000, 0, 103), (0, 3000, 101)))
+    step = levelling.take(room(substrate=ground), shape(room()), layout(), US)
+    assert (step.materials, verdicts(step.findings)) == ((), {"flatness": "pass"})
+
+
+def test_a_heating_cable_that_no_membrane_holds_is_embedded() -> None:
+    """10 mm of compound over 12 m2, on a flat ground and over filled hollows alike (common practice)."""
+    for gap, depth in ((0, 10), (10, 15)):
+        floor = uneven(gap, length=4000, width=3000, heating="electric")
+        made = bill(levelling.take(floor, shape(floor), layout(12), US))["levelling_compound"]
+        assert made.required == pytest.approx(12 * depth * 1.7)
+        held = replace(floor, membrane=Membrane("thick"))
+        assert levelling.cable_mm(held, US) == 0
 
 
 def test_a_flat_floor_takes_nothing() -> None:

@@ -167,10 +167,38 @@ def test_a_span_says_how_far_it_may_bend() -> None:
 @pytest.mark.parametrize(
     ("spacing", "expected"),
     # TCNA Handbook, F-series: 16 in usual, 19.2 and 24 in with a thicker deck.
-    [(406.4, "pass"), (487.68, "condition"), (609.6, "condition"), (700, "refuse"), (None, "condition")],
+    [(406.4, "pass"), (487.68, "pass"), (609.6, "pass"), (700, "refuse"), (None, "condition")],
 )
 def test_joists(spacing: float | None, expected: str) -> None:
     assert verdict(on("plywood_on_joists", joist_spacing=spacing), "joist_spacing") == expected
+
+
+@pytest.mark.parametrize(
+    ("spacing", "thickness", "expected"),
+    [(406.4, 18, "pass"), (487.68, 18, "refuse"), (487.68, 27, "pass"), (609.6, None, "condition")],
+)
+def test_joists_further_apart_want_a_thicker_deck(spacing: float, thickness: Any, expected: str) -> None:
+    """Two sheets, 18 and 9 mm (common practice)."""
+    floor = on("plywood_on_joists", joist_spacing=spacing, thickness=thickness)
+    assert verdict(floor, "deck") == expected
+
+
+@pytest.mark.parametrize(
+    "kind", ["screed_cement", "screed_calcium_sulfate", "screed_heated", "gypsum_underlayment"]
+)
+def test_what_carries_a_screed_is_asked_and_judged(kind: Any) -> None:
+    assert finding(on(kind), "deflection").asks == "deflection"
+    assert verdict(on(kind, deflection=100), "deflection") == "refuse"
+    assert verdict(on(kind, beneath="concrete_on_ground"), "deflection") is None
+    joists = on(kind, beneath="plywood_on_joists")
+    assert {"deflection", "joist_spacing"} <= {f.asks for f in substrate.findings(joists, US)}
+    assert verdict(on(kind, beneath="concrete_suspended", deflection=400), "deflection") == "pass"
+
+
+def test_outdoors_only_what_stands_the_weather() -> None:
+    """Common practice."""
+    for ground in (Substrate("plywood_on_joists"), Substrate("existing_tile", beneath="osb_on_joists")):
+        assert verdict(room(substrate=ground, exposure="exterior"), "indoors_only") == "refuse"
 
 
 @pytest.mark.parametrize(
@@ -305,8 +333,8 @@ def test_an_old_floor_is_asked_what_it_hides(kind: Any) -> None:
     ("below", "asked"),
     [
         ("concrete_on_ground", {"moisture", "age_days"}),
-        ("screed_cement", {"moisture", "age_days"}),
-        ("screed_calcium_sulfate", {"moisture"}),
+        ("screed_cement", {"moisture", "age_days", "deflection"}),
+        ("screed_calcium_sulfate", {"moisture", "deflection"}),
         ("concrete_suspended", {"age_days", "deflection"}),
         ("plywood_on_joists", {"deflection", "joist_spacing", "thickness"}),
     ],

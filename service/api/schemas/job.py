@@ -152,6 +152,8 @@ def _substrate(data: Mapping[str, Any]) -> Substrate:
     made = dict(data)
     if "flatness" in data:
         made["flatness"] = Flatness(**data["flatness"])
+    if "levels" in data:
+        made["levels"] = tuple((x, y, height) for x, y, height in data["levels"])
     if "moisture" in data:
         made["moisture"] = Moisture(**data["moisture"])
     return Substrate(**made)

@@ -5,14 +5,17 @@ from __future__ import annotations
 from typing import Any, get_args
 
 import marshmallow as ma
+from shapely import MultiPoint
 
-from service.api.framework.fields import Flag, Length, Number, Offset, Text, Whole, Word
+from service.api.framework.fields import MAX_LENGTH_MM, Flag, Length, Number, Offset, Text, Whole, Word
 from service.api.framework.schema import RequestSchema
 from service.takeoff import room as plain
 
 MAX_POINTS = 500
 MAX_THINGS = 100
 MAX_ROTATIONS = 8
+MOST_READINGS = 500
+LEAST_SPREAD_MM2 = 10_000
 FAR = 1_000_000
 GROUNDS = tuple(kind for kind in get_args(plain.SubstrateKind) if kind not in plain.OLD_FLOORS | {"unknown"})
 
@@ -107,21 +110,37 @@ class MoistureSchema(RequestSchema):
 class SubstrateSchema(RequestSchema):
     kind = word(plain.SubstrateKind)
     flatness = one(FlatnessSchema)
+    levels = ma.fields.List(
+        ma.fields.List(Number(-MAX_LENGTH_MM, MAX_LENGTH_MM), validate=ma.validate.Length(equal=3)),
+        validate=ma.validate.Length(3, MOST_READINGS),
+        metadata={"description": "[x, y, height] in mm read with a level: they tell the volume of compound"},
+    )
     moisture = one(MoistureSchema)
     age_days = Number(0, 100_000)
     thickness = Length(above=True, maximum=5000)
     joist_spacing = Length(above=True, maximum=5000)
     span = Length(above=True, maximum=50_000)
     deflection = Number(0, 100_000, above=True, metadata={"description": "the n of L/n under live load"})
-    beneath = Word(*GROUNDS, metadata={"description": "what an existing floor lies on"})
+    beneath = Word(*GROUNDS, metadata={"description": "what an existing floor or a screed lies on"})
     bonded = Flag(metadata={"description": "whether the existing floor was found stuck down all over"})
 
     @ma.validates_schema
-    def _of_old_floors(self, data: dict[str, Any], **_: Any) -> None:
-        if data.get("kind") in plain.OLD_FLOORS:
-            return
-        for name in data.keys() & {"beneath", "bonded"}:
-            raise ma.ValidationError("Goes with an existing floor as the ground, and only with one.", name)
+    def _spread(self, data: dict[str, Any], **_: Any) -> None:
+        places = {(x, y) for x, y, _ in data.get("levels", ())}
+        if len(places) != len(data.get("levels", ())):
+            raise ma.ValidationError("Two readings at one place.", "levels")
+        if places and MultiPoint(sorted(places)).convex_hull.area < LEAST_SPREAD_MM2:
+            raise ma.ValidationError("The readings lie in one line.", "levels")
+
+    @ma.validates_schema
+    def _of_layers(self, data: dict[str, Any], **_: Any) -> None:
+        kind = data.get("kind")
+        if "bonded" in data and kind not in plain.OLD_FLOORS:
+            raise ma.ValidationError(
+                "Goes with an existing floor as the ground, and only with one.", "bonded"
+            )
+        if "beneath" in data and kind not in plain.OLD_FLOORS | plain.SCREEDS:
+            raise ma.ValidationError("Goes with an existing floor or a screed as the ground.", "beneath")
 
 
 class ExistingSchema(RequestSchema):
