@@ -5,6 +5,7 @@ One thread and no clock, so that the same problem gives the same answer on every
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil, isfinite
@@ -14,7 +15,7 @@ import highspy
 import numpy as np
 
 from service.cutting.highs import quiet_solver
-from service.cutting.problem import Problem, Stick, dearest
+from service.cutting.problem import Counts, Partings, Problem, Stick, dearest
 
 _TOLERANCE = 1e-9
 _NOISE = 1e-6
@@ -41,16 +42,17 @@ class Choice:
 
 
 class Master:
-    """The linear programme over the columns offered so far: every piece covered, no stock overdrawn."""
+    """The linear programme over the columns offered so far: every piece covered, no stock overdrawn, and
+    where there are runs to be parted, these covered too."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, partings: Partings | None = None) -> None:
         self._problem = problem
         self._limited = _limited(problem)
         self._highs = _solver()
         self._highs.setOptionValue(
             "simplex_strategy", _PRIMAL
         )  # a new column leaves the last answer feasible
-        _add_rows(self._highs, problem)
+        _add_rows(self._highs, problem, partings)
 
     def add_outside(self, cost: int) -> None:
         """A column that covers everything at a cost above any plan's, where no plan is known yet."""
@@ -86,19 +88,38 @@ def choose(
     The search ends after `node_limit` nodes; `least` is a proven bound to start from.
     """
     columns = list(dict.fromkeys((*patterns, *(known or ()))))
-    highs = _solver()
-    highs.setOptionValue("mip_max_nodes", node_limit)
-    highs.setOptionValue("mip_rel_gap", 0.0)
-    highs.setOptionValue("mip_abs_gap", 1.0 - _NOISE)  # costs are whole numbers
-    for costly in ("root_reduced_cost", "rens", "rins"):  # searches of their own inside the first node
-        highs.setOptionValue(f"mip_heuristic_run_{costly}", False)
+    highs = _whole_solver(node_limit)
     _add_rows(highs, problem)
-    limited = _limited(problem)
-    for stick in columns:
-        _add_column(highs, problem, limited, stick)
-    _make_whole(highs, len(columns))
-    highs.run()
+    _run_whole(highs, problem, columns)
     return _choice(highs, problem, columns, least)
+
+
+def choose_parted(
+    problem: Problem, patterns: Sequence[Stick], partings: Partings, node_limit: int
+) -> Counts | None:
+    """The pieces of the partings in the cheapest whole-number choice found among the patterns."""
+    highs = _whole_solver(node_limit)
+    _add_rows(highs, problem, partings)
+    _run_whole(highs, problem, patterns)
+    amounts = [round(amount) for amount in list(highs.getSolution().col_value)[: len(partings.ways)]]
+    chosen = Counter[int]()
+    for amount, (run, _) in zip(amounts, partings.ways, strict=False):
+        chosen[run] += amount
+    if any(chosen[run] != count for run, count in enumerate(partings.runs)):
+        return None
+    wanted = list(partings.fixed)
+    for amount, (_, pieces) in zip(amounts, partings.ways, strict=True):
+        for kind, count in pieces:
+            wanted[kind] += amount * count
+    return tuple(wanted)
+
+
+def _run_whole(highs: Any, problem: Problem, patterns: Sequence[Stick]) -> None:
+    limited = _limited(problem)
+    for stick in patterns:
+        _add_column(highs, problem, limited, stick)
+    _make_whole(highs, highs.getNumCol())
+    highs.run()
 
 
 def _choice(highs: Any, problem: Problem, columns: Sequence[Stick], least: int) -> Choice:
@@ -131,17 +152,40 @@ def _solver() -> Any:
     return highs
 
 
+def _whole_solver(node_limit: int) -> Any:
+    highs = _solver()
+    highs.setOptionValue("mip_max_nodes", node_limit)
+    highs.setOptionValue("mip_rel_gap", 0.0)
+    highs.setOptionValue("mip_abs_gap", 1.0 - _NOISE)  # costs are whole numbers
+    for costly in ("root_reduced_cost", "rens", "rins"):  # searches of their own inside the first node
+        highs.setOptionValue(f"mip_heuristic_run_{costly}", False)
+    return highs
+
+
 def _limited(problem: Problem) -> list[int]:
     return [stock for stock, limit in enumerate(problem.limits) if limit is not None]
 
 
-def _add_rows(highs: Any, problem: Problem) -> None:
+def _add_rows(highs: Any, problem: Problem, partings: Partings | None = None) -> None:
     nothing = (0, np.array([], dtype=np.int32), np.array([], dtype=np.float64))
-    for count in problem.counts:
+    for count in partings.fixed if partings else problem.counts:
         highs.addRow(float(count), highspy.kHighsInf, *nothing)
     for limit in problem.limits:
         if limit is not None:
             highs.addRow(-highspy.kHighsInf, float(limit), *nothing)
+    if partings:
+        _add_partings(highs, partings, len(problem.counts) + len(_limited(problem)))
+
+
+def _add_partings(highs: Any, partings: Partings, first: int) -> None:
+    """A row for each run, and a column for each way, which covers its run and takes its pieces away."""
+    for count in partings.runs:
+        nothing = (0, np.array([], dtype=np.int32), np.array([], dtype=np.float64))
+        highs.addRow(float(count), float(count), *nothing)
+    for run, pieces in partings.ways:
+        entries = {kind: -float(count) for kind, count in pieces} | {first + run: 1.0}
+        index, values = np.array(list(entries), dtype=np.int32), np.array(list(entries.values()))
+        highs.addCol(0.0, 0.0, highspy.kHighsInf, len(entries), index, values)
 
 
 def _add_column(highs: Any, problem: Problem, limited: Sequence[int], stick: Stick) -> None:

@@ -51,6 +51,16 @@ class Problem:
         return within and not any(rest.counts) and all(limit is None or limit >= 0 for limit in rest.limits)
 
 
+@dataclass(frozen=True)
+class Partings:
+    """Runs longer than a stick: how many of each there are, the ways to part them, each with its run and the
+    kinds and numbers of its pieces, and the pieces `fixed` beside them."""
+
+    runs: tuple[int, ...]
+    ways: tuple[tuple[int, tuple[tuple[int, int], ...]], ...]
+    fixed: Counts
+
+
 def dearest(problem: Problem) -> int:
     """No plan without needless sticks costs more: one of the dearest for each piece."""
     return max(problem.costs) * sum(problem.counts)

@@ -15,7 +15,7 @@ from math import ceil
 from service.cutting.effort import Effort
 from service.cutting.knapsack import Fill, TooManyStates, best_fills
 from service.cutting.master import Master, Prices
-from service.cutting.problem import Problem, Stick
+from service.cutting.problem import Partings, Problem, Stick
 
 _VALUE_BITS = 48  # the dearest stick is worth 2**48, so that values of whole fillings stay below 2**60
 _ROUNDS = 2000
@@ -30,10 +30,20 @@ class Dual:
     stocks: tuple[int, ...]
     scale: int
 
-    def bound(self, problem: Problem) -> Fraction:
-        worth = sum(price * count for price, count in zip(self.pieces, problem.counts, strict=True))
+    def bound(self, problem: Problem, partings: Partings | None = None) -> Fraction:
+        """What the order costs at least; runs to be parted are worth their cheapest way."""
+        counts = partings.fixed if partings else problem.counts
+        worth = sum(price * count for price, count in zip(self.pieces, counts, strict=True))
+        worth += self._parted(partings) if partings else 0
         rent = sum(price * (limit or 0) for price, limit in zip(self.stocks, problem.limits, strict=True))
         return Fraction(worth + rent, self.scale)
+
+    def _parted(self, partings: Partings) -> int:
+        cheapest: dict[int, int] = {}
+        for run, pieces in partings.ways:
+            worth = sum([self.pieces[kind] * count for kind, count in pieces])
+            cheapest[run] = min(worth, cheapest.get(run, worth))
+        return sum(cheapest[run] * count for run, count in enumerate(partings.runs))
 
 
 @dataclass(frozen=True)
@@ -46,12 +56,17 @@ class Relaxation:
 
 
 def relax(
-    problem: Problem, start: Sequence[Stick] | None, effort: Effort, goal: int | None = None
+    problem: Problem,
+    start: Sequence[Stick] | None,
+    effort: Effort,
+    goal: int | None = None,
+    partings: Partings | None = None,
 ) -> Relaxation:
     """The relaxation from the columns of a plan `start` (None: none is known); ends early once the bound
-    reaches `goal`, or with the bound so far when the fillings grow too many or the effort is spent."""
-    master, columns = Master(problem), list(dict.fromkeys(start or ()))
-    if start is None:
+    reaches `goal`, or with the bound so far when the fillings grow too many or the effort is spent. With
+    `partings` the problem's counts are but the most of each size that can be wanted."""
+    master, columns = Master(problem, partings), list(dict.fromkeys(start or ()))
+    if start is None or partings:
         master.add_outside(max(problem.costs) * sum(problem.counts) + 1)
     master.add(columns)
     dual, prices = _nothing(problem), master.solve()
@@ -60,9 +75,9 @@ def relax(
             offered, fills = _price(problem, prices, effort)
         except TooManyStates:
             break
-        dual = max(dual, offered, key=lambda d: d.bound(problem))
+        dual = max(dual, offered, key=lambda d: d.bound(problem, partings))
         new = _new_columns(fills, columns)
-        if not new or (goal is not None and ceil(dual.bound(problem)) >= goal):
+        if not new or (goal is not None and ceil(dual.bound(problem, partings)) >= goal):
             break
         master.add(new)
         columns += new

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from math import ceil, floor, gcd, isfinite
 
 from service.cutting.effort import Effort
+from service.cutting.joined import order_of, search_joined
 from service.cutting.problem import Problem, Stick, dearest
-from service.cutting.search import Method, search
+from service.cutting.search import Method, Outcome, search
 
 STEPS_PER_MM = 100
 """Lengths are reckoned in hundredths of a millimetre: pieces and kerf rounded down, stock rounded up, so
@@ -108,9 +109,47 @@ def cut(
         return CuttingPlan((), 0.0, 0.0, "packed")
     unit, costs = whole_costs(stocks)
     problem = _problem(lengths, counts, stocks, kerf, costs)
-    outcome = search(problem, node_limit, effort, _units(enough, unit))
+    return _plan(search(problem, node_limit, effort, _units(enough, unit)), problem, lengths, stocks, unit)
+
+
+def cut_joined(
+    demands: Sequence[Demand],
+    stocks: Sequence[Stock],
+    kerf: float,
+    least: float = 0.0,
+    node_limit: int = NODE_LIMIT,
+    effort: Effort | None = None,
+    enough: float | None = None,
+) -> CuttingPlan:
+    """As `cut`, but lengths longer than every stock are joined end to end of the fewest pieces, none shorter
+    than `least` [mm] where that can be. Where they are parted is part of the plan, whose bound holds for
+    every parting with so few joints; only where there are too many kinds of whole sticks to begin with is it
+    that of the lengths added up."""
+    _check(demands, stocks, kerf)
+    longest = max((up(stock.length) for stock in stocks), default=0)
+    long = [demand for demand in demands if demand.count and down(demand.length) > longest]
+    if not long or not longest:
+        return cut(demands, stocks, kerf, node_limit, effort, enough)
+    unit, costs = whole_costs(stocks)
+    known = _kinds([demand for demand in demands if down(demand.length) <= longest])
+    saw = down(kerf)
+    rolls = Problem((), (), tuple(up(s.length) + saw for s in stocks), costs, tuple(s.limit for s in stocks))
+    order = order_of(_in_steps(known), _in_steps(_kinds(long)), rolls, saw, down(least))
+    given = {down(length): length for length in known[0]}
+    lengths = [given.get(steps, steps / STEPS_PER_MM) for steps in order.lengths]
+    outcome = search_joined(order, node_limit, effort, _units(enough, unit))
+    return _plan(outcome, order.problem, lengths, stocks, unit)
+
+
+def _in_steps(kinds: tuple[Sequence[float], Sequence[int]]) -> dict[int, int]:
+    return {down(length): count for length, count in zip(*kinds, strict=True)}
+
+
+def _plan(
+    outcome: Outcome, problem: Problem, lengths: Sequence[float], stocks: Sequence[Stock], unit: int
+) -> CuttingPlan:
     if outcome.sticks is None:
-        raise CannotCut(_no_plan(problem, outcome.bound, node_limit))
+        raise CannotCut(_no_plan(problem, outcome.bound))
     cost, bound = (units * unit / STEPS_PER_COST for units in (problem.cost(outcome.sticks), outcome.bound))
     return CuttingPlan(_patterns(outcome.sticks, lengths, stocks), cost, bound, outcome.method)
 
@@ -181,10 +220,10 @@ def up(length: float) -> int:
     return ceil(length * STEPS_PER_MM - _NOISE)
 
 
-def _no_plan(problem: Problem, bound: int, node_limit: int) -> str:
+def _no_plan(problem: Problem, bound: int) -> str:
     if bound > dearest(problem):
         return "The stock does not hold all pieces."
-    return f"No way was found within {node_limit} nodes to cut all pieces from the stock."
+    return "No way was found to cut all pieces from the stock."
 
 
 def _patterns(

@@ -12,7 +12,7 @@ from math import ceil, floor
 from service.cutting.effort import Effort
 from service.cutting.rolls import cut_strips
 from service.cutting.runs import CutLengths
-from service.cutting.stock import NODE_LIMIT, CuttingPlan, Demand, Stock, cut
+from service.cutting.stock import NODE_LIMIT, CuttingPlan, Demand, Stock, cut_joined
 from service.pricing.model import Cutting, Need, Offer, PriceBreak
 from service.pricing.packs import Mix, pack_price
 
@@ -154,9 +154,30 @@ class _Order:
     def _cut(self, stocks: Sequence[Stock], nodes: int, effort: Effort, enough: float | None) -> CuttingPlan:
         """Runs of one width cut to length, with narrower ones among them ripped as well."""
         if self.lengths.narrow and self.lengths.width_mm is not None:
-            return cut_strips(self.strips, self.lengths.width_mm, stocks, nodes, effort, enough).plan
-        demands = [Demand(length, count) for length, _, count in self.strips]
-        return cut(demands, stocks, self.lengths.kerf_mm, nodes, effort, enough)
+            return self._ripped(self.lengths.width_mm, stocks, nodes, effort, enough)
+        return self._joined(stocks, nodes, effort, enough)
+
+    def _joined(
+        self, stocks: Sequence[Stock], nodes: int, effort: Effort, enough: float | None
+    ) -> CuttingPlan:
+        demands = [Demand(length, count) for length, count in self.lengths.runs]
+        kerf, least = self.lengths.kerf_mm, self.lengths.min_piece_mm
+        return cut_joined(demands, stocks, kerf, least, nodes, effort, enough)
+
+    def _ripped(
+        self, width: float, stocks: Sequence[Stock], nodes: int, effort: Effort, enough: float | None
+    ) -> CuttingPlan:
+        """Runs longer than a roll parted plainly, and as they would be best without narrow ones; what either
+        proves holds for its own parting, so that nothing but the length is left as a bound for all."""
+        longest = max(self.sizes)
+        plain = cut_strips(self.strips, width, stocks, nodes, effort, enough).plan
+        if all(length <= longest for length, *_ in (*self.lengths.runs, *self.lengths.narrow)):
+            return plain
+        alone = self._joined(stocks, 0, effort, enough)
+        parted = [(piece, width, way.times) for way in alone.patterns for piece in way.pieces]
+        narrow = replace(self.lengths, runs=()).strips(longest)
+        other = cut_strips((*parted, *narrow), width, stocks, nodes, effort, enough).plan
+        return replace(min(plain, other, key=lambda plan: plan.cost), bound=0.0)
 
     def _offered(self, levels: Levels) -> dict[Stock, int]:
         """The stocks with the number of the offer that each is of."""

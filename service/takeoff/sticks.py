@@ -7,10 +7,10 @@ from collections.abc import Iterable
 from math import ceil, fsum
 
 from service.cutting.rolls import rip
-from service.cutting.runs import CutLengths, split
+from service.cutting.runs import CutLengths
 from service.cutting.sections import length_of
 from service.cutting.stock import STEPS_PER_MM as STEPS
-from service.cutting.stock import CuttingPlan, Demand, Stock, cut
+from service.cutting.stock import CuttingPlan, Demand, Stock, cut_joined
 
 STEPS_PER_MM = 1000
 """Runs are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""
@@ -32,11 +32,8 @@ def narrow_of(strips: Iterable[tuple[float, float]]) -> tuple[tuple[float, float
 
 def from_sticks(lengths: CutLengths, stick: float) -> CuttingPlan:
     """The fewest sticks [mm] from which all runs can be cut, those longer than a stick joined end to end."""
-    pieces: Counter[float] = Counter()
-    for run, count in lengths.runs:
-        for piece in split(run, stick, lengths.min_piece_mm):
-            pieces[piece] += count
-    return cut([Demand(piece, count) for piece, count in pieces.items()], [Stock(stick)], lengths.kerf_mm)
+    runs = [Demand(run, count) for run, count in lengths.runs]
+    return cut_joined(runs, [Stock(stick)], lengths.kerf_mm, lengths.min_piece_mm)
 
 
 def joints(lengths: CutLengths, plan: CuttingPlan) -> int:

@@ -212,3 +212,11 @@ def test_many_strips_alike_stay_within_the_effort() -> None:
     mix, cutting = cut_mix(lengths, [offer("m", "10", "141.00"), offer("m", "30", "389.00")])
     assert mix.counts == (0, 3)
     assert cutting.bound <= cutting.cost == D("1167.00")
+
+
+def test_a_run_is_parted_where_the_rest_fits() -> None:
+    # 5.2 m twice and 2.4 m four times are 20 m: 2.6 + 2.4 four times, not 5.0 and 0.2 and the 2.4 by twos.
+    mix, cutting = cut_mix(
+        CutLengths(((5200.0, 2), (2400.0, 4)), width_mm=1000.0), [offer("m", "5", "84.00")]
+    )
+    assert (mix.counts, cutting.gap, cutting.joints) == ((4,), 0, 2)
