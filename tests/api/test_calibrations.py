@@ -157,3 +157,10 @@ def test_another_office_sees_nothing_of_it(demo: Office, office: Office) -> None
     found = proposed(demo)
     assert office.get(f"{WHERE}/{found['id']}").status_code == 404
     assert office.get(WHERE).json["items"] == []
+
+
+def test_more_bookings_than_a_request_may_take(demo: Office) -> None:
+    booked = {f"activity {number}": 1.0 for number in range(250)}
+    jobs = [{"job": f"{n}", "quantities": booked, "hours_by_activity": booked} for n in range(9)]
+    answer = demo.post(WHERE, {"jobs": jobs})
+    assert (answer.status_code, answer.json["errors"][0]["pointer"]) == (422, "/jobs")

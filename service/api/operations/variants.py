@@ -38,7 +38,7 @@ def compare_variants(body: dict[str, Any]) -> Response:
     input is a 422 with its pointer.
     """
     asked = [_asked(place, variant) for place, variant in enumerate(body["variants"])]
-    more = {name: body[name] for name in ("terms_id", "price_date") if name in body}
+    more = {name: body[name] for name in ("terms_id", "price_date", "crew") if name in body}
     request = QuoteRequest(job=asked[0].job, body={}, **more)
     return reply(variants_answer(compare(session(), request, asked, now())))
 

@@ -12,6 +12,8 @@ from service.api.schemas.catalogue import Stored
 from service.store.models import LabourCalibration
 
 MOST_JOBS = 500
+MOST_BOOKINGS = 2000
+"""So many are fitted within seconds."""
 MOST_HOURS = 100_000
 STATUSES = ("fitted", "together", "too_few", "not_seen", "no_rate")
 
@@ -56,6 +58,13 @@ class CalibrationRequestSchema(RequestSchema):
     def _one_table(self, data: dict[str, Any], **_: Any) -> None:
         if "crew" in data and "labour_table_id" in data:
             raise ma.ValidationError("Give labour_table_id or crew, not both.", "crew")
+
+    @ma.validates_schema
+    def _within_budget(self, data: dict[str, Any], **_: Any) -> None:
+        bookings = sum(len(job.get("hours_by_activity", "1")) for job in data["jobs"])
+        if bookings > MOST_BOOKINGS:
+            told = f"{bookings} bookings; a calibration may have {MOST_BOOKINGS}."
+            raise ma.ValidationError(told, "jobs")
 
     @ma.validates_schema
     def _each_job_once(self, data: dict[str, Any], **_: Any) -> None:
