@@ -75,3 +75,10 @@ def test_a_charge_is_explained(demo: Office) -> None:
     answer = demo.get(f"/v1/quotes/{quote['id']}/explanation?figure=/lines/{place}/price")
     assert answer.status_code == 200, answer.text
     assert "charge for an hour" in answer.text
+
+
+def test_variants_are_compared_for_a_crew(demo: Office) -> None:
+    second_crew(demo, hourly_charge="79.50")
+    usual = demo.post("/v1/variants", examples.VARIANTS).json["variants"][0]
+    asked = demo.post("/v1/variants", {**examples.VARIANTS, "crew": "Evening crew"}).json["variants"][0]
+    assert asked["totals"]["labour"] != usual["totals"]["labour"]
