@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from uuid import UUID
 
-from sqlalchemy import func, text
+from sqlalchemy import func, or_, select, text, update
 from sqlalchemy.orm import Session
 
 from service.store import rows
-from service.store.models import Customer
+from service.store.models import Customer, QuoteEvent, QuoteRevision
 from service.store.session import org_of
 
 ERASED_NAME = "Erased"
@@ -25,10 +25,15 @@ WHERE org_id = :org_id AND EXISTS (
 """)
 
 
+SAID = ("by", "reference", "note")
+"""What an event tells in people's own words."""
+
+
 def erase(session: Session, customer_id: UUID, version: int | None) -> Customer | None:
     """Replace all that tells who the customer is; None where the row is not at `version` any more.
 
-    Stored answers of requests that tell of them or of their quotes go too.
+    Stored answers of requests that tell of them or of their quotes go too, and what was said when their
+    quotes were accepted, declined or withdrawn: who said it, their reference, the reason.
     """
     erased = rows.change(
         session,
@@ -45,4 +50,22 @@ def erase(session: Session, customer_id: UUID, version: int | None) -> Customer 
     )
     if erased is not None:
         session.execute(PURGE, {"org_id": org_of(session), "id": customer_id})
+        _silence(session, customer_id)
     return erased
+
+
+def _silence(session: Session, customer_id: UUID) -> None:
+    """The database lets these members be emptied for an erased customer, and nothing else be changed."""
+    theirs = select(QuoteRevision.quote_id).where(
+        QuoteRevision.org_id == QuoteEvent.org_id,
+        QuoteRevision.quote_id == QuoteEvent.quote_id,
+        QuoteRevision.revision == QuoteEvent.revision,
+        QuoteRevision.customer_id == customer_id,
+    )
+    said = or_(*(getattr(QuoteEvent, name).is_not(None) for name in SAID))
+    session.execute(
+        update(QuoteEvent)
+        .where(QuoteEvent.org_id == org_of(session), said, theirs.exists())
+        .values(dict.fromkeys(SAID))
+        .execution_options(synchronize_session=False)
+    )

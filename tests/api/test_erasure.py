@@ -11,6 +11,7 @@ from service.api import examples
 from service.store.engine import libpq_url
 from service.store.models import Base
 from tests.api.conftest import Office
+from tests.api.test_quote_life import JOB, step
 
 PERSON = {
     "name": "Philippa Unmistakable",
@@ -62,6 +63,26 @@ def test_the_person_goes_and_the_figures_stay(demo: Office, database_url: str) -
         assert after[figure] == made[figure], figure
     replayed = demo.post("/v1/quotes", examples.QUOTE, Idempotency_Key="keep-me")
     assert (replayed.headers["Idempotency-Replayed"], replayed.json["id"]) == ("true", other["id"])
+
+
+def test_what_the_person_said_goes_too(demo: Office, database_url: str) -> None:
+    made = demo.post("/v1/quotes", {**JOB, "customer": PERSON})
+    where = f"/v1/quotes/{made.json['id']}"
+    assert step(demo, made, "issue").status_code == 200
+    said = {"revision": 1, "accepted_by": PERSON["name"], "reference": "Unmistakable 1"}
+    accepted = step(demo, made, "accept", said).json
+    assert "quote_events" in _traced(database_url)
+    customer = demo.get("/v1/customers").json["items"][0]["id"]
+    assert demo.post(f"/v1/customers/{customer}/erase", If_Match="*").status_code == 200
+    assert _traced(database_url) == set()
+    told = demo.get(where).json["acceptance"]
+    assert told == {**accepted["acceptance"], "accepted_by": None, "reference": None}
+    events = demo.get(f"{where}/revisions").json["items"][0]["events"]
+    assert [(event["kind"], event["by"]) for event in events] == [
+        ("draft", None),
+        ("issued", None),
+        ("accepted", None),
+    ]
 
 
 @pytest.mark.parametrize("accept", ["text/html", "application/pdf"])

@@ -29,7 +29,9 @@ routes = Routes(
 def erase_customer(customer_id: UUID) -> tuple[Any, Mapping[str, str]]:
     """Name, addresses, numbers and note are gone for good, also from answers kept for Idempotency-Keys.
 
-    Quotes stay with their figures, numbers and rooms, and their documents say that the data were erased.
+    So is who accepted their quotes, under which reference, and why they were declined or withdrawn. Quotes
+    stay with their figures, numbers and rooms, and their documents say that the data were erased. Names of
+    rooms and of options with their notes are the office's own words and stay: keep people out of them.
     """
     row = use_cases.erase(session(), customer_id, expected_versions())
     return row, tagged(row.version)

@@ -68,9 +68,9 @@ class AcceptedLineSchema(AnswerSchema):
 class AcceptanceSchema(AnswerSchema):
     """What was accepted; of a part each line by the share that its rooms need alone."""
 
-    accepted_by = ma.fields.String()
+    accepted_by = ma.fields.String(allow_none=True, metadata={"description": "null once it was erased"})
     accepted_at = ma.fields.AwareDateTime()
-    reference = ma.fields.String()
+    reference = ma.fields.String(allow_none=True, metadata={"description": "null once it was erased"})
     whole = ma.fields.Boolean(metadata={"description": "all of the offer, not some of its rooms"})
     rooms = ma.fields.List(ma.fields.String())
     options = ma.fields.List(

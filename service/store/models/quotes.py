@@ -152,6 +152,8 @@ class QuoteRevision(OrgRow, Base):
 class QuoteEvent(Identified, Base):
     """Something that happened to a revision. The table only grows; `position` counts a quote's events.
 
+    Only `by`, `reference` and `note` can be emptied, once the revision's customer is erased.
+
     `at` is when it happened, `by` who said so outside (who accepted), `key_id` whose program told it,
     `scope` what of the revision was taken, with its figures.
     """
