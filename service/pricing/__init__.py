@@ -9,9 +9,9 @@ from service.pricing.basket import fill
 from service.pricing.buying import Buying
 from service.pricing.choose import merged
 from service.pricing.exchange import left_out, with_left_out, with_rates
-from service.pricing.lines import allowance_line, delivery_lines, labour_lines, material_lines
+from service.pricing.lines import allowance_line, day_work_lines, delivery_lines, labour_lines, material_lines
 from service.pricing.market import Market
-from service.pricing.model import Gap, Hours, Line, Need, PriceBook, Priced, Terms
+from service.pricing.model import Extra, Gap, Hours, Line, Need, PriceBook, Priced, Terms
 from service.pricing.packs import TOLERANCE
 from service.pricing.totals import total
 
@@ -25,6 +25,7 @@ def price(
     buying: Buying | None = None,
     days_to_start: int | None = None,
     market: Market | None = None,
+    extras: Sequence[Extra] = (),
 ) -> Priced:
     """Price what a job needs.
 
@@ -32,6 +33,7 @@ def price(
     terms; then hours are paid, and the terms are applied. `hourly_cost` is per hour in the book's currency.
     Suppliers who need longer than `days_to_start`, where given, are not asked. Where a need cannot be met
     there are gaps and no lines.
+    `extras` are hours of day work, each charged at its rate.
     `market` is that of the book and the rounding of the terms, where it was asked before.
     Raises ValueError for a margin of 100 percent and for an offer without a price from the first pack on.
     """
@@ -48,6 +50,7 @@ def price(
         *material_lines(filled.bought, terms.rounding),
         *delivery_lines(filled.bought, book, terms.rounding),
         *labour_lines(hours, hourly_cost, terms.rounding),
+        *day_work_lines(extras, hourly_cost, terms.rounding),
     ]
     lines, totals = total(at_cost, terms)
     return Priced(

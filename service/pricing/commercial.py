@@ -66,6 +66,15 @@ class DayWork:
 
 
 @dataclass(frozen=True, slots=True)
+class Extra:
+    """Hours beyond those of the take-off, at a rate for day work."""
+
+    what: str
+    rate: DayWork
+    hours: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class Rounding:
     """`minor` decimals of the currency; a `total_step` above one minor unit rounds net by one line.
 
@@ -101,7 +110,11 @@ class Terms:
     allowances: tuple[Allowance, ...] = ()
     rounding: Rounding = Rounding()
     buying: Buying = field(default_factory=Buying)
-    day_work: tuple[DayWork, ...] = ()  # told beside a quote, in none of its totals
+    day_work: tuple[DayWork, ...] = ()  # for hours beyond those of the take-off
+
+    def hourly_price(self, name: str) -> Decimal:
+        """The rate for day work of this name; KeyError where the terms have none."""
+        return {rate.name: rate.hourly_price for rate in self.day_work}[name]
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from service.pricing.market import Purchase
 from service.pricing.model import (
+    Extra,
     Gap,
     Hours,
     Line,
@@ -23,6 +24,8 @@ from service.pricing.money import to_minor
 from service.pricing.packs import pack_price
 from service.pricing.terms import SEEN, STATED_ONLY, allowance_for, group_of
 
+DAY_WORK = "day_work"
+"""Role and group of lines of hours that a rate of the terms is charged for."""
 OPEN_CHOICE = "The product is not chosen yet: this price is an allowance."
 
 
@@ -159,6 +162,18 @@ def labour_lines(hours: Iterable[Hours], hourly_cost: Decimal, rounding: Roundin
         plain_line("labour", activity, _words(activity), "h", time, hourly_cost, rounding)
         for activity, time in by_activity.items()
         if time
+    ]
+
+
+def day_work_lines(extras: Iterable[Extra], hourly_cost: Decimal, rounding: Rounding) -> list[Line]:
+    """One line for each piece of day work, at the cost of an hour; its note names the rate to charge."""
+    return [
+        replace(
+            plain_line("labour", DAY_WORK, extra.what, "h", extra.hours, hourly_cost, rounding),
+            group=DAY_WORK,
+            note=extra.rate.name,
+        )
+        for extra in extras
     ]
 
 

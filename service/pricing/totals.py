@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
-from service.pricing.lines import charge_note, plain_line
+from service.pricing.lines import DAY_WORK, charge_note, plain_line
 from service.pricing.model import Line, Payment, Stage, Terms, Totals
 from service.pricing.money import parts_of, percent_of, to_minor, to_step
 from service.pricing.taxes import taxes_on
@@ -20,9 +20,9 @@ def total(at_cost: Sequence[Line], terms: Terms) -> tuple[tuple[Line, ...], Tota
     """The lines with their prices, then what changes their sum as lines, and the totals of them all.
 
     materials + delivery + labour = cost; contingency on cost; markup or margin of each role group on its cost
-    and its part of the contingency, hours that have a charge at that; discount on all that; at least the
-    minimum charge; rounding to the step of the terms = net; taxes on their bases; gross; deposit, stages and
-    retention out of gross.
+    and its part of the contingency, day work and hours that have a charge at that; discount on all that; at
+    least the minimum charge; rounding to the step of the terms = net; taxes on their bases; gross; deposit,
+    stages and retention out of gross.
     """
     materials, delivery, labour = (_cost(at_cost, kind) for kind in ("material", "delivery", "labour"))
     cost = materials + delivery + labour
@@ -79,6 +79,10 @@ def _with_uplift(lines: Sequence[Line], terms: Terms) -> list[Line]:
     raised = list(lines)
     for group in dict.fromkeys(line.group for line in lines):
         places = [i for i, line in enumerate(lines) if line.group == group]
+        if group == DAY_WORK:
+            for i in places:
+                raised[i] = _at_rate(lines[i], terms)
+            continue
         if group == "labour" and terms.hourly_charge is not None:
             for i in places:
                 raised[i] = _charged(lines[i], terms.hourly_charge, terms)
@@ -91,6 +95,11 @@ def _with_uplift(lines: Sequence[Line], terms: Terms) -> list[Line]:
 
 def _charged(line: Line, hourly: Decimal, terms: Terms) -> Line:
     return replace(line, price=to_minor(line.quantity * hourly, terms.rounding), note=charge_note(hourly))
+
+
+def _at_rate(line: Line, terms: Terms) -> Line:
+    """Day work at the rate that its line names."""
+    return replace(line, price=to_minor(line.quantity * terms.hourly_price(line.note), terms.rounding))
 
 
 def _raise(net: Decimal, terms: Terms) -> Decimal:

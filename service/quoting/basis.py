@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy.orm import Session
 
 from service.pricing.buying import Buying
-from service.pricing.model import Exchange, Terms
+from service.pricing.model import Exchange, Extra, Terms
 from service.quoting import office
 from service.quoting.buying import buying_for
 from service.quoting.catalogue import UnknownReference
@@ -30,6 +30,15 @@ from service.takeoff.room import Job
 from service.trade.values import TradeValues
 
 Buyer = Literal["consumer", "business"]
+
+
+@dataclass(frozen=True, slots=True)
+class Hours:
+    """Day work as asked for, at the rate of this name in the terms."""
+
+    what: str
+    rate: str
+    hours: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +66,7 @@ class QuoteRequest:
     buying: Mapping[str, Any] = field(default_factory=dict)
     crew: str | None = None
     options: tuple[OptionAsked, ...] = ()
+    day_work: tuple[Hours, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +84,7 @@ class Basis:
     exchange_rates: Mapping[str, Exchange]  # into the office's currency, by the other
     buying: Buying = field(default_factory=Buying)
     days_to_start: int | None = None
+    day_work: tuple[Extra, ...] = ()
 
     @property
     def kept(self) -> dict[str, Any]:
@@ -135,7 +146,17 @@ def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
         exchange_rates=rates_into(session, organisation.currency, day).by_currency,
         buying=buying_for(session, request.buying, terms),
         days_to_start=_days_to_start(request.start_date, today),
+        day_work=day_work_by(terms, request.day_work),
     )
+
+
+def day_work_by(terms: Terms, asked: Iterable[Hours]) -> tuple[Extra, ...]:
+    """The hours at the rates of the terms; UnknownReference for a rate that they do not have."""
+    rates = {rate.name: rate for rate in terms.day_work}
+    for place, work in enumerate(asked := tuple(asked)):
+        if work.rate not in rates:
+            raise UnknownReference(f"/day_work/{place}/rate", "The terms have no day-work rate of this name.")
+    return tuple(Extra(work.what, rates[work.rate], work.hours) for work in asked)
 
 
 def _buyer(session: Session, request: QuoteRequest) -> Buyer:

@@ -44,7 +44,8 @@ def price_takeoff(
     book = book_of(session, roles, basis.day, basis.currency, chosen=chosen)
     hours, hourly_cost = hours_of(takeoff.labour), basis.labour.hourly_cost
     market = market_of(book, basis.terms.rounding)
-    priced = price(needs, hours, hourly_cost, book, basis.terms, basis.buying, basis.days_to_start, market)
+    buying, days = basis.buying, basis.days_to_start
+    priced = price(needs, hours, hourly_cost, book, basis.terms, buying, days, market, extras=basis.day_work)
     if not priced.gaps:
         return takeoff, with_notices(session, priced, basis.valid_until)
     if any(gap.reason != "no_system" for gap in priced.gaps):

@@ -221,8 +221,8 @@ def compare_quote_revisions(quote_id: UUID, revision: int, query: dict[str, Any]
 def vary_quote(quote_id: UUID, body: dict[str, Any], query: dict[str, Any]) -> Response:
     """What changes after acceptance, as a quote of its own under the accepted one, numbered after it.
 
-    It is issued and accepted like any other; the accepted quote stays as it is. `day_work` holds the rates
-    of its terms for hours beyond it.
+    It is issued and accepted like any other; the accepted quote stays as it is. `day_work` of the request are
+    hours charged at the rates that the terms have for them, which `day_work` of the answer tells.
     """
     quote = varying.vary(session(), quote_id, request_of(body, request_json()), actor())
     headers = {"Location": f"/v1/quotes/{quote.id}", **tagged(quote.version)}

@@ -26,7 +26,7 @@ from service.api.schemas.quote import (
 )
 from service.api.schemas.quote_answer import quote_answer
 from service.quoting import quotes as use_cases
-from service.quoting.basis import OptionAsked, QuoteRequest
+from service.quoting.basis import Hours, OptionAsked, QuoteRequest
 from service.quoting.quotes.heads import Wanted
 
 PAGE = ("limit", "cursor")
@@ -48,7 +48,8 @@ def request_of(body: Mapping[str, Any], document: Mapping[str, Any]) -> QuoteReq
     """What a loaded body asks for; the document that it was loaded from is kept."""
     asked = {name: body[name] for name in CUSTOMER_TERMS if name in body}
     options = tuple(_option(document, place, said) for place, said in enumerate(body.get("options", ())))
-    return QuoteRequest(job=job_of(body), body=document, options=options, **asked)
+    day_work = tuple(Hours(**work) for work in body.get("day_work", ()))
+    return QuoteRequest(job=job_of(body), body=document, options=options, day_work=day_work, **asked)
 
 
 def _option(document: Mapping[str, Any], place: int, said: Mapping[str, Any]) -> OptionAsked:

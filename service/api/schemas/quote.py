@@ -6,7 +6,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.framework.fields import Money, Whole, Word
+from service.api.framework.fields import Exact, Money, Text, Whole, Word
 from service.api.framework.pages import PageQuery
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.alternatives import OptionSchema, check_names, check_rooms
@@ -20,6 +20,15 @@ from service.api.schemas.room import JobSchema
 from service.store.life import KINDS, QUOTE_STATES
 
 MOST_OPTIONS = 20
+MOST_DAY_WORK = 50
+
+
+class DayWorkHoursSchema(RequestSchema):
+    """Hours beyond those of the take-off, charged at a rate of the terms."""
+
+    what = Text(200, required=True)
+    rate = Text(80, required=True, metadata={"description": "the name of one of the terms' day-work rates"})
+    hours = Exact(places=2, minimum="0.01", maximum="10000", required=True)
 
 
 class QuoteRequestSchema(JobSchema):
@@ -41,6 +50,11 @@ class QuoteRequestSchema(JobSchema):
         ma.fields.Nested(OptionSchema),
         validate=ma.validate.Length(max=MOST_OPTIONS),
         metadata={"description": "alternatives to the whole, each priced; names differ"},
+    )
+    day_work = ma.fields.List(
+        ma.fields.Nested(DayWorkHoursSchema),
+        validate=ma.validate.Length(max=MOST_DAY_WORK),
+        metadata={"description": "hours that come on top, each a line of its own, in options too"},
     )
 
     @ma.validates_schema

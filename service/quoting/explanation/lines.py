@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 
 from service.pricing.exchange import UNIT_PRICE, converted
+from service.pricing.lines import DAY_WORK
 from service.pricing.model import Line
 from service.quoting.explanation.figures import Figures
 from service.quoting.explanation.node import Node, Step, said
@@ -78,6 +79,8 @@ def _quantity(figures: Figures, line: Line) -> Node:
         return Node(
             "what is in the packs", line.quantity, line.unit, "product", "packs times their size", parts
         )
+    if line.group == DAY_WORK:
+        return said("hours", line.quantity, line.unit, "day work as asked for")
     if line.kind == "labour":
         labour = enumerate(figures.facts.takeoff.labour)
         parts = figures.all(*(f"/labour/{p}/hours" for p, work in labour if work.activity == line.role))

@@ -7,6 +7,8 @@ from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
+from service.pricing.lines import DAY_WORK
+from service.pricing.model import Line
 from service.pricing.money import apportion, to_minor
 from service.pricing.terms import rate_of_group
 from service.quoting.explanation.figures import ZERO, Figures
@@ -75,8 +77,8 @@ def _add_uplifts(figures: Figures) -> None:
         whole = f"#/groups/{group}/held"
         held = [f"#/lines/{place}/held" for place in lines]
         figures.add(whole, figures.sum, f"{group} with contingency", "its lines", *held)
-        if group == "labour" and facts.terms.hourly_charge is not None:
-            _add_charges(figures, lines, facts.terms.hourly_charge)
+        if group == DAY_WORK or (group == "labour" and facts.terms.hourly_charge is not None):
+            _add_charges(figures, group, lines)
             continue
         rate = _uplift_of(figures, group)
         _add(figures, "uplift", f"#/groups/{group}/uplift", whole, "#/lines/{}/held", lines, rate)
@@ -84,24 +86,35 @@ def _add_uplifts(figures: Figures) -> None:
     figures.add("/totals/markup", figures.sum, "markup", "the uplifts of all groups", *uplifts)
 
 
-def _add_charges(figures: Figures, lines: Sequence[int], hourly: Decimal) -> None:
+def _add_charges(figures: Figures, group: str, lines: Sequence[int]) -> None:
     """The uplift of hours that have a charge: what that is above, or below, cost and contingency."""
     for place in lines:
         held, charged = f"#/lines/{place}/held", f"#/lines/{place}/charged"
-        figures.add(charged, _charged, figures, place, hourly)
+        figures.add(charged, _charged, figures, place)
         figures.add(f"#/lines/{place}/uplift", figures.less, "uplift", "charge less cost", charged, held)
     uplifts = [f"#/lines/{place}/uplift" for place in lines]
-    figures.add("#/groups/labour/uplift", figures.sum, "uplift", "of all work", *uplifts)
+    figures.add(f"#/groups/{group}/uplift", figures.sum, "uplift", "of all work", *uplifts)
 
 
-def _charged(figures: Figures, place: int, hourly: Decimal) -> Node:
+def _charged(figures: Figures, place: int) -> Node:
     facts, line = figures.facts, figures.facts.lines[place]
     hours = figures[f"/lines/{place}/quantity"]
-    source = f"{facts.terms_source}, else {facts.labour_source}"
-    rate = said("charge for an hour", hourly, facts.currency, source)
-    value = to_minor(line.quantity * hourly, facts.terms.rounding)
+    rate = _hourly(figures, line)
+    value = to_minor(line.quantity * rate.value, facts.terms.rounding)
     return figures.money(
         f"{line.description}, as charged", value, "product", "hours times charge", hours, rate
+    )
+
+
+def _hourly(figures: Figures, line: Line) -> Node:
+    """What an hour is charged at: day work by the rate that its line names."""
+    facts = figures.facts
+    if line.group == DAY_WORK:
+        hourly = facts.terms.hourly_price(line.note)
+        return said(f"rate for {line.note}", hourly, facts.currency, facts.terms_source)
+    charge = facts.terms.hourly_charge or ZERO
+    return said(
+        "charge for an hour", charge, facts.currency, f"{facts.terms_source}, else {facts.labour_source}"
     )
 
 

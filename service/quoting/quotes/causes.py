@@ -17,7 +17,8 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from service.pricing.model import Exchange, Terms, Totals
-from service.quoting.basis import Basis
+from service.quoting.basis import Basis, Hours, day_work_by
+from service.quoting.catalogue import UnknownReference
 from service.quoting.errors import Unpriceable
 from service.quoting.priced import price_takeoff
 from service.quoting.quotes.stored import StoredQuote
@@ -62,10 +63,16 @@ class Market:
 
 
 @dataclass(frozen=True, slots=True)
+class Inputs:
+    job: Job
+    day_work: tuple[Hours, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Rests:
     """What a revision's figures rest on, one member a cause, in the order of STEPS."""
 
-    inputs: Job
+    inputs: Inputs
     trade_values: TradeValues
     labour_rates: LabourTable
     prices: Market
@@ -75,12 +82,18 @@ class Rests:
 def rests_of(quote: StoredQuote, basis: dict[str, Any]) -> Rests:
     values = load_edition(quote.takeoff.trade_edition).overridden_by(basis["own_values"])
     return Rests(
-        inputs=quote.takeoff.job,
+        inputs=Inputs(quote.takeoff.job, _hours_of(quote)),
         trade_values=values,
         labour_rates=from_json(basis["labour_table"], LabourTable),
         prices=Market(quote.price_date, from_json(basis.get("exchange_rates", {}), dict[str, Exchange])),
         terms=from_json(basis["terms"], Terms),
     )
+
+
+def _hours_of(quote: StoredQuote) -> tuple[Hours, ...]:
+    """The day work of the request."""
+    asked = quote.body.get("day_work") or ()
+    return tuple(Hours(work["what"], work["rate"], Decimal(work["hours"])) for work in asked)
 
 
 def figure_of(quote: StoredQuote) -> Figure | None:
@@ -135,6 +148,13 @@ def _together(parts: Iterator[Part]) -> list[Part]:
 
 def _reckoned(session: Session, rests: Rests, currency: str) -> Figure | None:
     """The figure of a floor that rests on all this; None where it cannot be built or bought so."""
+    try:
+        return _figure(session, rests, currency)
+    except (Unpriceable, InputError, UnknownReference):
+        return None
+
+
+def _figure(session: Session, rests: Rests, currency: str) -> Figure | None:
     basis = Basis(
         today=rests.prices.day,
         day=rests.prices.day,
@@ -145,9 +165,7 @@ def _reckoned(session: Session, rests: Rests, currency: str) -> Figure | None:
         valid_until=rests.prices.day,
         taxes=None,
         exchange_rates=rests.prices.exchange_rates,
+        day_work=day_work_by(rests.terms, rests.inputs.day_work),
     )
-    try:
-        _, priced = price_takeoff(session, take_off(rests.inputs, basis.values, basis.labour), basis)
-    except (Unpriceable, InputError):
-        return None
+    _, priced = price_takeoff(session, take_off(rests.inputs.job, basis.values, basis.labour), basis)
     return totalled(priced.totals if priced else None)

@@ -84,7 +84,8 @@ def _row(speak: Tongue, line: Shown) -> Row:
 
 def _name(speak: Tongue, line: Shown) -> str:
     if line.kind == "labour":
-        return word(speak, ACTIVITIES, line.role)
+        work = word(speak, ACTIVITIES, line.role)
+        return f"{work}: {isolated(line.name)}" if line.name else work
     if line.kind == "delivery":
         return speak.say("Delivery to the site")
     role = word(speak, ROLES, line.role)

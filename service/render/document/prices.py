@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from operator import add
 
+from service.pricing.lines import DAY_WORK
 from service.pricing.model import Line, LineKind, Priced
 from service.pricing.money import apportion
 from service.takeoff.answer import RoomTakeoff
@@ -23,7 +24,7 @@ class Shown:
 
     kind: LineKind
     role: str
-    name: str  # of the product, empty where none is chosen
+    name: str  # of the product, empty where none is chosen; of day work what is done
     unit: str
     quantity: Decimal | None
     price: Decimal
@@ -41,13 +42,13 @@ def shown_lines(priced: Priced) -> tuple[Shown, ...]:
 
 
 def _shown(line: Line) -> Shown:
-    material = line.kind == "material"
+    material, by_hour = line.kind == "material", line.group == DAY_WORK
     return Shown(
         kind=line.kind,
         role=line.role,
-        name=line.description if material and line.product is not None else "",
+        name=line.description if by_hour or (material and line.product is not None) else "",
         unit=line.unit,
-        quantity=line.quantity if material else None,
+        quantity=line.quantity if material or by_hour else None,
         price=line.price,
         allowance=line.allowance,
     )

@@ -45,6 +45,7 @@ ROLES: Mapping[str, str] = {
 
 ACTIVITIES: Mapping[str, str] = {
     "mobilise": mark("Setting up the site"),
+    "day_work": mark("Day work"),
     "daily_setup": mark("Daily setting up and cleaning down"),
     "carry_distance": mark("Carrying material"),
     "carry_stairs": mark("Carrying material upstairs"),
