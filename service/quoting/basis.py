@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -24,6 +24,7 @@ from service.quoting.taxes import taxed
 from service.store import rows
 from service.store import terms as term_store
 from service.store.exchange_rates import rates_into
+from service.store.in_force import offers_on
 from service.store.models import Customer
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job
@@ -64,6 +65,7 @@ class QuoteRequest:
     valid_days: int | None = None
     start_date: date | None = None
     buying: Mapping[str, Any] = field(default_factory=dict)
+    job_offers: Sequence[str] = ()
     crew: str | None = None
     options: tuple[OptionAsked, ...] = ()
     day_work: tuple[Hours, ...] = ()
@@ -85,6 +87,7 @@ class Basis:
     buying: Buying = field(default_factory=Buying)
     days_to_start: int | None = None
     day_work: tuple[Extra, ...] = ()
+    job_offers: tuple[UUID, ...] = ()  # price lists for this job
 
     @property
     def kept(self) -> dict[str, Any]:
@@ -95,6 +98,7 @@ class Basis:
             "own_values": own,
             "buying": to_json(self.buying),
             "days_to_start": self.days_to_start,
+            "job_offers": [str(offer) for offer in self.job_offers],
             "versions": {"labour_table": f"{self.labour.id}@{fingerprint(self.labour)}"},
         }
 
@@ -147,6 +151,7 @@ def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
         buying=buying_for(session, request.buying, terms),
         days_to_start=_days_to_start(request.start_date, today),
         day_work=day_work_by(terms, request.day_work),
+        job_offers=_job_offers(session, request.job_offers, day),
     )
 
 
@@ -157,6 +162,19 @@ def day_work_by(terms: Terms, asked: Iterable[Hours]) -> tuple[Extra, ...]:
         if work.rate not in rates:
             raise UnknownReference(f"/day_work/{place}/rate", "The terms have no day-work rate of this name.")
     return tuple(Extra(work.what, rates[work.rate], work.hours) for work in asked)
+
+
+def _job_offers(session: Session, references: Sequence[str], day: date) -> tuple[UUID, ...]:
+    """The price lists of these references that hold on the day."""
+    lists: list[UUID] = []
+    for place, reference in enumerate(references):
+        held = offers_on(session, reference, day)
+        if held is None:
+            raise UnknownReference(f"/job_offers/{place}", "No such offer for a job.")
+        if not held:
+            raise UnknownReference(f"/job_offers/{place}", f"The offer does not hold on {day.isoformat()}.")
+        lists.extend(held)
+    return tuple(lists)
 
 
 def _buyer(session: Session, request: QuoteRequest) -> Buyer:

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from sqlalchemy import Engine
 
-from service.store import quotes
+from service.store import changed_prices
 from service.store.session import transaction
 
 
@@ -16,4 +16,4 @@ def note_price_change(engine: Engine, org_id: UUID, price_list_id: UUID) -> int:
     Doing it twice, or after a crash half-way, gives the same marks.
     """
     with transaction(engine, org_id) as session:
-        return quotes.note_price_change(session, price_list_id)
+        return changed_prices.note_price_change(session, price_list_id)

@@ -41,7 +41,7 @@ def price_takeoff(
     needs = needs_of(takeoff.materials)
     roles = {role for need in needs for role in serving(need.role)}
     chosen = [UUID(need.product) for need in needs if need.product is not None]
-    book = book_of(session, roles, basis.day, basis.currency, chosen=chosen)
+    book = book_of(session, roles, basis.day, basis.currency, basis.job_offers, chosen)
     hours, hourly_cost = hours_of(takeoff.labour), basis.labour.hourly_cost
     market = market_of(book, basis.terms.rounding)
     buying, days = basis.buying, basis.days_to_start

@@ -28,9 +28,10 @@ from sqlalchemy import (
     select,
     true,
 )
-from sqlalchemy.orm import aliased
+from sqlalchemy.orm import Session, aliased
 
 from service.store.models import Agreement, Organisation, PriceItem, PriceList, ProductRow, Supplier
+from service.store.session import org_of
 
 HUNDREDTH = Decimal("0.01")
 
@@ -88,6 +89,20 @@ def _lists_on(org_id: UUID, day: date, job_offers: Collection[UUID]) -> list[Col
         or_(PriceList.valid_until.is_(None), PriceList.valid_until >= day),
         or_(PriceList.kind != "job_offer", PriceList.id.in_(list(job_offers))),
     ]
+
+
+def offers_on(session: Session, reference: str, day: date) -> list[UUID] | None:
+    """The lists for one job of this reference that hold on the day; None where no such list was activated."""
+    org_id = org_of(session)
+    named = (
+        PriceList.org_id == org_id,
+        PriceList.kind == "job_offer",
+        PriceList.reference == reference,
+        PriceList.state != "draft",
+    )
+    known = list(session.scalars(select(PriceList.id).where(*named)))
+    held = select(PriceList.id).where(*_lists_on(org_id, day, known)).where(*named)
+    return list(session.scalars(held.order_by(PriceList.id))) if known else None
 
 
 def _with_agreement(org_id: UUID, day: date, held: Any) -> Any:

@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any, cast
 from uuid import UUID
 
-from sqlalchemy import func, insert, select, text, update
+from sqlalchemy import func, insert, select, text
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.orm import Session, load_only
 
@@ -18,8 +18,6 @@ from service.store import rows, webhooks
 from service.store.ids import content_id
 from service.store.life import Kind
 from service.store.models import (
-    PriceItem,
-    PriceList,
     Quote,
     QuoteConditions,
     QuoteEvent,
@@ -249,61 +247,3 @@ def options_of(session: Session, quote_id: UUID, revision: int) -> Sequence[Quot
         QuoteOption.revision == revision,
     )
     return session.scalars(query.order_by(QuoteOption.position)).all()
-
-
-def note_price_change(session: Session, price_list_id: UUID) -> int:
-    """Mark the open quotes that hold a product whose price differs in this list; returns how many.
-
-    Compared is the price of the same supplier's same pack at the number of packs that the quote buys. The
-    mark is the list's time of activation, so marking twice changes nothing.
-    """
-    org_id = org_of(session)
-    activated = select(PriceList.activated_at).where(
-        PriceList.org_id == org_id, PriceList.id == price_list_id
-    )
-    when = activated.scalar_subquery()
-    statement = (
-        update(Quote)
-        .where(
-            Quote.org_id == org_id,
-            Quote.state.in_(OPEN_STATES),
-            func.coalesce(Quote.prices_changed_at < when, True),
-            _holds_other_price(org_id, price_list_id),
-        )
-        .values(prices_changed_at=when)
-    )
-    marked = session.execute(statement.returning(Quote.id), execution_options={"synchronize_session": False})
-    return len(marked.all())
-
-
-def _holds_other_price(org_id: UUID, price_list_id: UUID) -> Any:
-    new_price = (
-        select(PriceItem.price)
-        .where(
-            PriceItem.org_id == org_id,
-            PriceItem.price_list_id == price_list_id,
-            PriceItem.product_id == QuoteLine.product_id,
-            PriceItem.pack_size == QuoteLine.pack_size,
-            PriceItem.min_packs <= QuoteLine.packs,
-        )
-        .order_by(PriceItem.min_packs.desc())
-        .limit(1)
-        .correlate(QuoteLine)
-        .scalar_subquery()
-    )
-    return (
-        select(QuoteLine.position)
-        .join(
-            PriceList,
-            (PriceList.org_id == QuoteLine.org_id) & (PriceList.supplier_id == QuoteLine.supplier_id),
-        )
-        .where(
-            QuoteLine.org_id == org_id,
-            QuoteLine.quote_id == Quote.id,
-            QuoteLine.revision.in_((Quote.current_revision, Quote.offered_revision)),
-            PriceList.id == price_list_id,
-            new_price != QuoteLine.cost,
-        )
-        .correlate(Quote)
-        .exists()
-    )

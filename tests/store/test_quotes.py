@@ -3,25 +3,20 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from decimal import Decimal
-from typing import Any
 
 import pytest
-from sqlalchemy import Engine, func, select, text
+from sqlalchemy import Engine, text
 from sqlalchemy.exc import IntegrityError, ProgrammingError
 
-from service.store import price_lists, quote_lists, quotes, rows
+from service.store import quote_lists, quotes, rows
 from service.store.engine import make_engine
 from service.store.ids import new_id
-from service.store.models import PriceItem, PriceList, Quote
 from service.store.quotes import Snapshot
 from service.store.session import OfficeSession, open_session, org_of
 from tests.factories import (
     CustomerFactory,
     OrganisationFactory,
-    PriceItemFactory,
-    PriceListFactory,
     QuoteFactory,
-    QuoteLineFactory,
     QuoteRevisionFactory,
 )
 
@@ -173,78 +168,3 @@ def test_pages_meet_without_gap_or_overlap(session: OfficeSession) -> None:
     assert seen == sorted(made, reverse=True)
     issued = quote_lists.list_heads(session, 9, wanted=quote_lists.Filter(state="issued"))
     assert [quote.id for quote, *_ in issued] == sorted(made[1::2], reverse=True)
-
-
-def quote_holding(session: OfficeSession, item: PriceItem, supplier_id: Any, state: str = "issued") -> Quote:
-    quote: Quote = QuoteFactory(session=session)
-    QuoteLineFactory(
-        session=session,
-        of_revision__quote=quote,
-        of_revision__state=state,
-        supplier_id=supplier_id,
-        product_id=item.product_id,
-        price_list_id=item.price_list_id,
-        pack_size=item.pack_size,
-        packs=6,
-        cost=item.price,
-    )
-    return quote
-
-
-def follow_up(session: OfficeSession, item: PriceItem, *prices: tuple[int, str]) -> PriceList:
-    """A later list of the same supplier with other prices for the same pack."""
-    old = rows.find(session, PriceList, item.price_list_id)
-    assert old is not None
-    new: PriceList = PriceListFactory(
-        session=session, supplier_id=old.supplier_id, valid_from=date(2026, 4, 1)
-    )
-    for min_packs, price in prices:
-        PriceItemFactory(
-            session=session,
-            price_list=new,
-            product_id=item.product_id,
-            min_packs=min_packs,
-            price=Decimal(price),
-        )
-    changed = price_lists.activate(session, new.id, 1)
-    assert changed is not None
-    return changed
-
-
-@pytest.mark.parametrize(
-    ("prices", "marked"),
-    [
-        ([(1, "24.5")], 0),
-        ([(1, "25")], 1),
-        ([(1, "24.5"), (6, "20")], 1),
-        ([(1, "99"), (6, "24.5")], 0),
-        ([(1, "24.5"), (7, "20")], 0),
-    ],
-)
-def test_open_quotes_with_another_price_are_marked(
-    prices: list[tuple[int, str]], marked: int, session: OfficeSession
-) -> None:
-    item = PriceItemFactory(session=session)
-    old = rows.find(session, PriceList, item.price_list_id)
-    assert old is not None
-    quote = quote_holding(session, item, old.supplier_id)
-    closed = quote_holding(session, item, old.supplier_id, state="accepted")
-    elsewhere = quote_holding(session, item, PriceListFactory(session=session).supplier_id)
-    new = follow_up(session, item, *prices)
-    assert quotes.note_price_change(session, new.id) == marked
-    assert quotes.note_price_change(session, new.id) == 0
-    for row in (quote, closed, elsewhere):
-        session.refresh(row)
-    assert quote.prices_changed_at == (new.activated_at if marked else None)
-    assert closed.prices_changed_at is None
-    assert elsewhere.prices_changed_at is None
-
-
-def test_a_superseded_revisions_lines_do_not_count(session: OfficeSession) -> None:
-    item = PriceItemFactory(session=session)
-    old = rows.find(session, PriceList, item.price_list_id)
-    assert old is not None
-    quote = quote_holding(session, item, old.supplier_id, state="draft")
-    quotes.add_revision(session, quote, SNAPSHOT, NOW)
-    assert quotes.note_price_change(session, follow_up(session, item, (1, "1")).id) == 0
-    assert session.scalar(select(func.count()).select_from(Quote)) == 1

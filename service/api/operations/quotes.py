@@ -39,6 +39,7 @@ CUSTOMER_TERMS = (
     "valid_days",
     "start_date",
     "buying",
+    "job_offers",
     "crew",
 )
 quotes = Routes("quotes", __name__, url_prefix="/v1/quotes", description="Priced, numbered, stored quotes")

@@ -46,6 +46,11 @@ class QuoteRequestSchema(JobSchema):
         }
     )
     buying = ma.fields.Nested(BuyingSchema)
+    job_offers = ma.fields.List(
+        ma.fields.String(validate=ma.validate.Length(1, 100)),
+        validate=ma.validate.Length(max=20),
+        metadata={"description": "references of price lists for this job, which count beside the others"},
+    )
     options = ma.fields.List(
         ma.fields.Nested(OptionSchema),
         validate=ma.validate.Length(max=MOST_OPTIONS),

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 from sqlalchemy.orm import Session
 
@@ -56,10 +57,11 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Market:
-    """The day whose price lists hold, and the exchange rates of it."""
+    """The day whose price lists hold, its exchange rates, and the lists for this job."""
 
     day: date
     exchange_rates: Mapping[str, Exchange]
+    job_offers: tuple[UUID, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,11 @@ def rests_of(quote: StoredQuote, basis: dict[str, Any]) -> Rests:
         inputs=Inputs(quote.takeoff.job, _hours_of(quote)),
         trade_values=values,
         labour_rates=from_json(basis["labour_table"], LabourTable),
-        prices=Market(quote.price_date, from_json(basis.get("exchange_rates", {}), dict[str, Exchange])),
+        prices=Market(
+            quote.price_date,
+            from_json(basis.get("exchange_rates", {}), dict[str, Exchange]),
+            tuple(map(UUID, basis.get("job_offers", ()))),
+        ),
         terms=from_json(basis["terms"], Terms),
     )
 
@@ -166,6 +172,7 @@ def _figure(session: Session, rests: Rests, currency: str) -> Figure | None:
         taxes=None,
         exchange_rates=rests.prices.exchange_rates,
         day_work=day_work_by(rests.terms, rests.inputs.day_work),
+        job_offers=rests.prices.job_offers,
     )
     _, priced = price_takeoff(session, take_off(rests.inputs.job, basis.values, basis.labour), basis)
     return totalled(priced.totals if priced else None)

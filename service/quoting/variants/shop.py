@@ -52,7 +52,7 @@ class Shop:
         needs = [need for takeoff in takeoffs for need in needs_of(takeoff.materials)]
         self._roles = {role for need in needs for role in serving(need.role)}
         self._chosen = {UUID(need.product) for need in needs if need.product is not None}
-        self._books: dict[tuple[date, str], PriceBook] = {}
+        self._books: dict[tuple[date, str, tuple[UUID, ...]], PriceBook] = {}
         self._markets: dict[tuple[int, Rounding], Market] = {}
         self._known: dict[Basket, Priced] = {}
 
@@ -73,14 +73,14 @@ class Shop:
         roles: Collection[str],
         day: date,
         currency: str,
+        job_offers: Collection[UUID] = (),
         chosen: Collection[UUID] = (),
     ) -> PriceBook:
         """The book of all that any of the take-offs needs."""
-        if (day, currency) not in self._books:
-            self._books[day, currency] = load_price_book(
-                session, self._roles, day, currency, chosen=self._chosen
-            )
-        return self._books[day, currency]
+        key = day, currency, tuple(job_offers)
+        if key not in self._books:
+            self._books[key] = load_price_book(session, self._roles, *key, chosen=self._chosen)
+        return self._books[key]
 
     def _market(self, book: PriceBook, rounding: Rounding) -> Market:
         """What was asked of the market for one take-off is known for the next."""

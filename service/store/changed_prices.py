@@ -1,0 +1,93 @@
+"""Which open quotes a new price list concerns."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+from sqlalchemy import Date, Numeric, func, select, update
+from sqlalchemy import cast as cast_to
+from sqlalchemy.orm import Session, aliased
+
+from service.store import rows
+from service.store.in_force import held
+from service.store.models import Organisation, PriceItem, PriceList, Quote, QuoteLine
+from service.store.quotes import OPEN_STATES
+
+CONVERTED_PLACES = 4
+"""Decimals of a price that was converted, halves away from zero."""
+
+
+def note_price_change(session: Session, price_list_id: UUID) -> int:
+    """Mark the open quotes that hold a product whose price this list changes; returns how many.
+
+    Compared is what holds for the same supplier's same pack at the number of packs that the quote buys, from
+    the list's first day on: with the agreements, at the rate of exchange that the quote was made with. What
+    was bought by an offer for one job is left alone. The mark is the list's time of activation, so marking
+    twice changes nothing.
+    """
+    price_list = rows.find(session, PriceList, price_list_id)
+    if price_list is None or price_list.kind == "job_offer":
+        return 0
+    statement = (
+        update(Quote)
+        .where(
+            Quote.org_id == price_list.org_id,
+            Quote.state.in_(OPEN_STATES),
+            func.coalesce(Quote.prices_changed_at < price_list.activated_at, True),
+            _holds_other_price(price_list, session.execute(_first_day(price_list)).scalar_one()),
+        )
+        .values(prices_changed_at=price_list.activated_at)
+    )
+    marked = session.execute(statement.returning(Quote.id), execution_options={"synchronize_session": False})
+    return len(marked.all())
+
+
+def _first_day(price_list: PriceList) -> Any:
+    """Today where the office is, or later the list's first day."""
+    today = cast_to(func.timezone(Organisation.time_zone, func.now()), Date)
+    return select(func.greatest(today, price_list.valid_from)).where(Organisation.org_id == price_list.org_id)
+
+
+def _holds_other_price(price_list: PriceList, day: date) -> Any:
+    in_list = (
+        select(PriceItem.product_id)
+        .where(PriceItem.org_id == price_list.org_id, PriceItem.price_list_id == price_list.id)
+        .scalar_subquery()
+    )
+    held_then = held(
+        price_list.org_id,
+        day,
+        (),
+        PriceList.supplier_id == price_list.supplier_id,
+        PriceItem.product_id.in_(in_list),
+    ).subquery()
+    new_price = (
+        select(held_then.c.price)
+        .where(
+            held_then.c.product_id == QuoteLine.product_id,
+            held_then.c.pack_size == QuoteLine.pack_size,
+            held_then.c.min_packs <= QuoteLine.packs,
+        )
+        .order_by(held_then.c.min_packs.desc())
+        .limit(1)
+        .correlate(QuoteLine)
+        .scalar_subquery()
+    )
+    rate = cast_to(QuoteLine.exchange["rate"].astext, Numeric)
+    bought_by = aliased(PriceList)
+    return (
+        select(QuoteLine.position)
+        .join(bought_by, (bought_by.org_id == QuoteLine.org_id) & (bought_by.id == QuoteLine.price_list_id))
+        .where(
+            QuoteLine.org_id == price_list.org_id,
+            QuoteLine.quote_id == Quote.id,
+            QuoteLine.revision.in_((Quote.current_revision, Quote.offered_revision)),
+            QuoteLine.supplier_id == price_list.supplier_id,
+            bought_by.kind != "job_offer",
+            func.coalesce(func.round(new_price * rate, CONVERTED_PLACES), new_price) != QuoteLine.cost,
+        )
+        .correlate(Quote)
+        .exists()
+    )
