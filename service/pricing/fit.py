@@ -12,14 +12,17 @@ TOLERANCE = 1e-9
 
 
 def fits(product: Product, need: Need) -> bool:
-    """A role that serves, the unit, every condition met by what is stated; the unstated does not fit."""
+    """A role that serves, the unit, every condition met by what is stated; the unstated does not fit, unless
+    the condition leaves it open."""
     same = product.role in serving(need.role) and product.unit == need.unit
     return same and all(meets(product.attributes.get(c.attribute), c) for c in need.conditions)
 
 
 def meets(stated: Attribute | None, condition: Condition) -> bool:
-    """Whether a stated attribute is one of the words wanted and lies within the limits wanted."""
-    if stated is None or (condition.one_of and not _words(stated) & set(condition.one_of)):
+    """Whether what is stated is one of the words wanted and lies within the limits wanted."""
+    if stated is None:
+        return condition.if_stated
+    if condition.one_of and not _words(stated) & set(condition.one_of):
         return False
     return _within(stated, condition.at_least, condition.at_most)
 
@@ -50,4 +53,5 @@ def _phrase(condition: Condition) -> str:
         parts.append(f"at least {condition.at_least:g}")
     if condition.at_most is not None:
         parts.append(f"at most {condition.at_most:g}")
-    return f"{condition.attribute} {' and '.join(parts) or 'stated'}"
+    unsaid = ", if stated" if condition.if_stated else ""
+    return f"{condition.attribute} {' and '.join(parts) or 'stated'}{unsaid}"

@@ -59,12 +59,13 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """What a product must state: one of some words, or a number within limits."""
+    """What a product must state, or may leave unsaid: one of some words, or a number within limits."""
 
     attribute: str
     one_of: tuple[str, ...] = ()
     at_least: float | None = None
     at_most: float | None = None
+    if_stated: bool = False
 
 
 @dataclass(frozen=True, slots=True)

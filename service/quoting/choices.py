@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from uuid import UUID
 
 from sqlalchemy.orm import Session
@@ -11,16 +12,28 @@ from service.pricing.terms import serving
 from service.store import rows
 from service.store.models import ProductRow
 from service.takeoff.errors import InputError
-from service.takeoff.room import Job
+from service.takeoff.room import Job, Room
 
 
-def check(session: Session, job: Job) -> None:
-    """InputError, such as at "/rooms/0/choices/grout", for a product that is not there or of another role."""
+def checked(session: Session, job: Job) -> Job:
+    """The job with what the products chosen state: the width of the membrane's roll.
+
+    InputError, such as at "/rooms/0/choices/grout", for a product that is not there or of another role.
+    """
     chosen = {UUID(product) for room in job.rooms for _, product in room.choices}
     held = rows.by_ids(session, ProductRow, chosen) if chosen else {}
     for number, room in enumerate(job.rooms):
         for role, product in room.choices:
             _check(f"/rooms/{number}/choices/{role}", role, UUID(product), held)
+    return replace(job, rooms=tuple(_with_roll(room, held) for room in job.rooms))
+
+
+def _with_roll(room: Room, held: Mapping[UUID, ProductRow]) -> Room:
+    product = room.chosen("membrane")
+    stated = None if product is None else held[UUID(product)].attributes.get("width_mm")
+    if room.membrane is None or not isinstance(stated, int | float) or stated <= 0:
+        return room
+    return replace(room, membrane=replace(room.membrane, roll_width=float(stated)))
 
 
 def _check(where: str, role: str, product: UUID, held: Mapping[UUID, ProductRow]) -> None:

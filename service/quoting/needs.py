@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import astuple
 from decimal import Decimal
 
 from service.pricing.model import Condition, Hours, Need
@@ -30,7 +31,7 @@ def _need(place: int, material: Material, one_system: bool) -> Need:
         role=material.role,
         unit=material.unit,
         quantity=quantity,
-        conditions=tuple(Condition(f.attribute, f.one_of, f.at_least, f.at_most) for f in material.fitness),
+        conditions=tuple(Condition(*astuple(fitness)) for fitness in material.fitness),
         product=material.product,
         one_system=one_system,
         rooms=material.rooms,

@@ -251,12 +251,16 @@ class RoomShare:
 
 @dataclass(frozen=True, slots=True)
 class Fitness:
-    """What a product must state to serve: one of some words, or a number within limits."""
+    """What a product must state to serve: one of some words, or a number within limits.
+
+    `if_stated`: a product that does not state it serves as well.
+    """
 
     attribute: str
     one_of: tuple[str, ...] = ()
     at_least: float | None = None
     at_most: float | None = None
+    if_stated: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,8 +23,8 @@ from service.takeoff import (
     substrate,
     waterproofing,
 )
-from service.takeoff.answer import Layout, RoomTakeoff, Step
-from service.takeoff.geometry import floor_shape
+from service.takeoff.answer import Layout, MembraneLayout, RoomTakeoff, Step
+from service.takeoff.geometry import FloorShape, floor_shape
 from service.takeoff.layout import lay_out
 from service.takeoff.merge import owned
 from service.takeoff.parts import joined
@@ -50,7 +50,7 @@ def _room_flow(room: Room, values: TradeValues, shared: Shared) -> RoomFlow:
     ground, floor = ground_of(room), tiled(room)
     shape = shared.once("shape", ground, lambda: floor_shape(ground))
     laid = shared.once("layout", floor, lambda: lay_out(floor, shape, values))
-    strips = shared.once("strips", ground, lambda: membrane.lay(shape, values)) if room.membrane else None
+    strips = _strips(room, ground, shape, values, shared)
     folded = folds.take(room, shape, laid, values)
     layout = folded.layout
     room = _as_laid(room, layout)
@@ -94,6 +94,16 @@ def _room_flow(room: Room, values: TradeValues, shared: Shared) -> RoomFlow:
     )
     own = tuple(owned(material, room) for material in step.materials)
     return RoomFlow(answer, replace(step, materials=own))
+
+
+def _strips(
+    room: Room, ground: Room, shape: FloorShape, values: TradeValues, shared: Shared
+) -> MembraneLayout | None:
+    """The membrane's strips depend on the floor and on the width of its roll."""
+    chosen = room.membrane
+    if chosen is None:
+        return None
+    return shared.once("strips", (ground, chosen.roll_width), lambda: membrane.lay(shape, chosen, values))
 
 
 def _as_laid(room: Room, layout: Layout) -> Room:

@@ -53,17 +53,17 @@ def take(room: Room, shape: FloorShape, mat: MembraneLayout | None, values: Trad
     )
 
 
-def lay(shape: FloorShape, values: TradeValues) -> MembraneLayout:
-    """Strips of the trade's usual roll, in the better direction and from the best start."""
+def lay(shape: FloorShape, chosen: Membrane, values: TradeValues) -> MembraneLayout:
+    """Strips of the roll, in the better direction and from the best start."""
     keys = ("membrane.wall_gap", "membrane.sliver")
     gap, sliver = (values.number(key) for key in keys)
-    return strip_grid.lay(shape, usual_roll(values), gap, sliver)
+    return strip_grid.lay(shape, roll_of(chosen, values), gap, sliver)
 
 
-def usual_roll(values: TradeValues) -> Roll:
-    """Width, length and shortest joined piece [mm]."""
+def roll_of(chosen: Membrane, values: TradeValues) -> Roll:
+    """Width, as the product chosen states it or as usual, usual length and shortest joined piece [mm]."""
     return Roll(
-        values.number("membrane.roll_width"),
+        chosen.roll_width or values.number("membrane.roll_width"),
         values.number("membrane.roll_length") * MM_PER_M,
         values.number("membrane.min_piece"),
     )
@@ -75,10 +75,9 @@ def _mat(room: Room, shape: FloorShape, mat: MembraneLayout, values: TradeValues
 
 
 def _membrane(room: Room, shape: FloorShape, mat: MembraneLayout, values: TradeValues) -> Material:
-    thickness = (room.membrane or Membrane()).thickness
-    area, lengths = shape.measures.floor_area_m2, _lengths(mat, values)
-    roll = usual_roll(values)
-    width = roll.width
+    chosen = room.membrane or Membrane()
+    roll = roll_of(chosen, values)
+    area, lengths, width = shape.measures.floor_area_m2, _lengths(mat, roll, values), roll.width
     bought = roll_area_m2(lengths, roll.length)
     place = "" if shape.laid_out else " from a rectangle of this area and perimeter"
     cut_off = f"{len(mat.strips)} strips of a roll {width:.0f} mm wide, cut off{place}"
@@ -92,16 +91,19 @@ def _membrane(room: Room, shape: FloorShape, mat: MembraneLayout, values: TradeV
             Reason(cut_off, mat.area_m2 - area),
             Reason("trimming", bought - mat.area_m2),
         ),
-        fitness=(Fitness("thickness", one_of=(thickness,)),),
+        fitness=(
+            Fitness("thickness", one_of=(chosen.thickness,)),
+            Fitness("width_mm", at_least=width, at_most=width, if_stated=True),
+        ),
         one_system=room.waterproof,
         rooms=(room.name,),
         lengths=lengths,
     )
 
 
-def _lengths(mat: MembraneLayout, values: TradeValues) -> CutLengths:
+def _lengths(mat: MembraneLayout, roll: Roll, values: TradeValues) -> CutLengths:
     """Strips to cut from rolls, each longer by what is trimmed off, as far as the usual roll gives it."""
-    roll, loss = usual_roll(values), values.number("membrane.loss")
+    loss = values.number("membrane.loss")
     laid = [(strip.length_m * MM_PER_M, strip.width_mm) for strip in mat.strips]
     cut = [(max(length, min(length * (1.0 + loss), roll.length)), width) for length, width in laid]
     full = runs_of(length for length, width in cut if width >= roll.width - LEAST_MM)

@@ -163,6 +163,7 @@ class Pattern:
 @dataclass(frozen=True, slots=True)
 class Membrane:
     thickness: Literal["standard", "thick"] = "standard"
+    roll_width: float | None = None  # mm, stated by the product chosen; else the office's usual width holds
 
 
 @dataclass(frozen=True, slots=True)

@@ -93,3 +93,16 @@ def test_parts_of_two_systems_are_a_floor_that_is_refused(demo: Office, ids: dic
     refusals = [f for f in answer.json["rooms"][0]["findings"] if f["verdict"] == "refuse"]
     assert [refusal["rule"] for refusal in refusals] == ["one_system"]
     assert answer.json["refused"] is True
+
+
+def test_a_membrane_is_laid_in_the_width_that_its_product_states(demo: Office) -> None:
+    row = {"role": "membrane", "name": "Invented wide membrane", "unit": "m2"}
+    stated = {"thickness": "standard", "width_mm": 1500}
+    wide = demo.post("/v1/products", {**row, "attributes": stated})
+    assert wide.status_code == 201, wide.text
+    answer = demo.post("/v1/takeoffs", choosing("membrane", wide.json["id"])).json
+    assert {strip["width_mm"] for strip in answer["rooms"][0]["membrane"]["strips"]} <= {1500.0, 900.0}
+    [mat] = [material for material in answer["materials"] if material["role"] == "membrane"]
+    assert {"attribute": "width_mm", "at_least": 1500.0, "at_most": 1500.0, "if_stated": True} in mat[
+        "fitness"
+    ]

@@ -29,6 +29,9 @@ MORTAR = words("classes", "A118.4", "C2")
         ("12.5", Condition("height_mm", at_least=12.2), False),
         (None, Condition("height_mm"), False),
         ("any", Condition("colour"), True),
+        (None, Condition("width_mm", at_least=1000, at_most=1000, if_stated=True), True),
+        (1000.0, Condition("width_mm", at_least=1000, at_most=1000, if_stated=True), True),
+        (1500.0, Condition("width_mm", at_least=1000, at_most=1000, if_stated=True), False),
     ],
 )
 def test_conditions(stated: Attribute | None, condition: Condition, fit: bool) -> None:

@@ -26,7 +26,7 @@ ROLL = Roll(1000.0, 30000.0)
 
 
 def laid(room: Room) -> MembraneLayout:
-    return membrane.lay(floor_shape(room), VALUES)
+    return membrane.lay(floor_shape(room), room.membrane or Membrane(), VALUES)
 
 
 def taken(room: Room) -> membrane.MembraneTake:
@@ -49,6 +49,24 @@ def test_strips_go_the_cheaper_way() -> None:
     assert mat.rolls == 1
     across = lay_along(floor_shape(room_of(rectangle(3200, 4000))).floor, 90.0, ROLL)
     assert across.area_m2 == pytest.approx(16.0)
+
+
+def test_a_product_that_states_its_width_is_laid_in_it() -> None:
+    # Worked by hand: 4.0 x 3.0 m in 2 strips of a 1.5 m roll is 12.0 m2 in 8 m, one seam of 4.0 m.
+    room = replace(room_of(rectangle(4000, 3000)), membrane=Membrane(roll_width=1500.0))
+    mat = laid(room)
+    assert [(strip.length_m, strip.width_mm) for strip in mat.strips] == [(4.0, 1500.0)] * 2
+    assert (mat.area_m2, mat.seam_length_m) == (pytest.approx(12.0), pytest.approx(4.0))
+    bought = material(room, "membrane")
+    assert bought.lengths is not None
+    assert bought.lengths.width_mm == 1500.0
+    width = bought.fitness[1]
+    assert (width.attribute, width.at_least, width.at_most, width.if_stated) == (
+        "width_mm",
+        1500.0,
+        1500.0,
+        True,
+    )
 
 
 def test_seams_of_butted_strips() -> None:
@@ -128,7 +146,7 @@ def test_a_strip_longer_than_the_roll_is_joined_end_to_end() -> None:
 @given(rectilinear() | star())
 def test_strips_cover_the_floor_and_never_lap(outline: Outline) -> None:
     shape = floor_shape(room_of(outline.ring, outline.holes))
-    mat = membrane.lay(shape, VALUES)
+    mat = membrane.lay(shape, Membrane(), VALUES)
     mats = [mat_of(strip) for strip in mat.strips]
     # Each grown by itself: a union of strips whose edges all but coincide may lose one of them.
     grown = [one.buffer(0.05) for one in mats]
@@ -144,7 +162,7 @@ def test_seams_lie_where_two_strips_meet_on_the_floor(outline: Outline) -> None:
     # Brute force: the thin sliver that two strips, each grown by a tenth of a millimetre, share on the floor;
     # not on its last tenth at the edges, where a strip that ends has none beside it.
     shape = floor_shape(room_of(outline.ring, outline.holes))
-    mat = membrane.lay(shape, VALUES)
+    mat = membrane.lay(shape, Membrane(), VALUES)
     grown = [mat_of(strip).buffer(0.1, join_style="mitre") for strip in mat.strips]
     inner = shape.floor.buffer(-0.1, join_style="mitre")
     slivers = [one.intersection(other).intersection(inner).area for one, other in combinations(grown, 2)]

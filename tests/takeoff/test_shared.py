@@ -16,6 +16,7 @@ CHANGES: tuple[dict[str, object], ...] = (
     {},
     {"membrane": None},
     {"membrane": Membrane("thick")},
+    {"membrane": Membrane(roll_width=1500.0)},
     {"tile": Tile(300.0, 300.0, thickness=12.0, material="stone")},
     {"tile": Tile(400.0, 200.0)},
     {"pattern": Pattern("running_bond", Fraction(1, 2))},

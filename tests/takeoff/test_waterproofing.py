@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from service.takeoff import membrane, waterproofing
 from service.takeoff.answer import Finding, Material
 from service.takeoff.geometry import floor_shape
-from service.takeoff.room import Doorway, Obstruction, Outline, Room, Zone
+from service.takeoff.room import Doorway, Membrane, Obstruction, Outline, Room, Zone
 from service.takeoff.waterproofing_rules import fall_mm, furthest_from_drain_mm
 from service.trade.values import TradeValues, load_trade_values
 from tests.takeoff.floors import UNLAID
@@ -35,7 +35,7 @@ def wet(*obstructions: Obstruction, **said: Any) -> Room:
 
 def taken(room: Room, values: TradeValues = VALUES) -> waterproofing.WaterproofingTake:
     shape = floor_shape(room)
-    mat = membrane.lay(shape, values) if room.membrane else None
+    mat = membrane.lay(shape, room.membrane, values) if room.membrane else None
     return waterproofing.take(room, shape, UNLAID, mat, values)
 
 
@@ -100,7 +100,7 @@ def test_everything_is_of_one_system() -> None:
 def test_band_is_the_seams_and_the_walls(outline: Outline, shift: int) -> None:
     room = room_of(outline.ring, outline.holes, exposure="wet", waterproof=True)
     shape = floor_shape(room)
-    mat = membrane.lay(shape, VALUES)
+    mat = membrane.lay(shape, Membrane(), VALUES)
     result = taken(room)
     assert result.answer is not None
     around = fsum(edge.length for edge in shape.edges) / 1000

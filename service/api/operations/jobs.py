@@ -35,8 +35,7 @@ def job_of(body: Mapping[str, Any]) -> Job:
     """
     standards = cast(Standards, organisation(session()).standards)
     job = job_from(body, tile_of(session()), standards)
-    choices.check(session(), job)
-    return job
+    return choices.checked(session(), job)
 
 
 def changed_job(document: Mapping[str, Any], member: str, place: int, alternative: Mapping[str, Any]) -> Job:

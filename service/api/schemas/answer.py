@@ -116,10 +116,11 @@ class FitnessSchema(AnswerSchema):
     one_of = ma.fields.List(ma.fields.String())
     at_least = Rounded(3)
     at_most = Rounded(3)
+    if_stated = ma.fields.Boolean(metadata={"description": "a product that does not state it serves as well"})
 
     @ma.post_dump
     def _only_what_is_asked(self, data: dict[str, Any], **_: Any) -> dict[str, Any]:
-        return {name: value for name, value in data.items() if value not in (None, [])}
+        return {name: value for name, value in data.items() if value not in (None, []) and value is not False}
 
 
 class MaterialSchema(AnswerSchema):
