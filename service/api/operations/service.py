@@ -31,7 +31,7 @@ PAGE = """<!doctype html>
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <link rel="icon" href="/docs/favicon-32x32.png">
 <link rel="stylesheet" href="/docs/swagger-ui.css">
-<div id="operations"></div>
+<main id="operations"></main>
 <script src="/docs/swagger-ui-bundle.js"></script>
 <script src="/docs/start.js"></script>
 </html>
