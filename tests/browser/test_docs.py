@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -26,11 +26,11 @@ SHOWN = """() => [...document.querySelectorAll(".opblock")].map((block) =>
 
 
 @pytest.fixture
-def docs(new_page: Callable[..., Page], address: str) -> Iterator[Page]:
+def docs(new_page: Callable[..., Page], address: str) -> Page:
     page = new_page()
     page.goto(f"{address}/docs")
     expect(page.locator(".opblock")).to_have_count(len(OPERATIONS))
-    yield page
+    return page
 
 
 def test_every_operation_is_listed(docs: Page) -> None:
