@@ -6,23 +6,27 @@ import os
 import shutil
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
+from typing import Any
 
 import pytest
 from flask import Flask
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 from sqlalchemy import Engine
 from werkzeug.serving import WSGIRequestHandler, make_server
 
 from service import create_app
-from service.demo.seed import seed
+from service.demo.seed import ORGANISATION, seed
+from service.quoting.keys import make_key
 from service.settings import load_settings
 from service.store.engine import make_engine
+from service.store.session import transaction
 
 KEY = "demo-key-for-browsers"
 PEPPER = "a pepper for tests only, of no use elsewhere"
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 PATIENCE_MS = 15_000
+expect.set_options(timeout=PATIENCE_MS)
 
 
 class Quiet(WSGIRequestHandler):
@@ -72,28 +76,58 @@ def browser_engine(make_database: Callable[[str], str]) -> Iterator[tuple[str, E
 
 
 @pytest.fixture(scope="package")
-def address(browser_engine: tuple[str, Engine]) -> Iterator[str]:
-    """Where the service answers."""
+def new_service(
+    browser_engine: tuple[str, Engine],
+) -> Callable[..., AbstractContextManager[str]]:
+    """Serves the invented office under these settings; gives the address."""
     url, engine = browser_engine
-    settings = load_settings({"DATABASE_URL": url, "KEY_PEPPER": PEPPER})
-    with serving(create_app(settings, engine)) as found:
+
+    def make(**given: str) -> AbstractContextManager[str]:
+        settings = load_settings({"DATABASE_URL": url, "KEY_PEPPER": PEPPER, **given})
+        return serving(create_app(settings, engine))
+
+    return make
+
+
+@pytest.fixture(scope="package")
+def address(new_service: Callable[..., AbstractContextManager[str]]) -> Iterator[str]:
+    """Where the service answers."""
+    with new_service(BALLPARKS_PER_ADDRESS="1000", BALLPARKS_PER_KEY="1000") as found:
         yield found
+
+
+@pytest.fixture(scope="package")
+def new_public_key(browser_engine: tuple[str, Engine]) -> Callable[[str], str]:
+    """Makes a publishable key of the invented office for the pages of one origin."""
+
+    def make(origin: str) -> str:
+        with transaction(browser_engine[1], ORGANISATION) as session:
+            return make_key(session, PEPPER, "Web page", ["ballpark"], origins=[origin])[1]
+
+    return make
+
+
+@pytest.fixture(scope="package")
+def public_key(new_public_key: Callable[[str], str]) -> str:
+    """A key that the service's own page may use, as any publishable key."""
+    return new_public_key("https://floors.example")
 
 
 @pytest.fixture
 def new_page(browser: Browser) -> Iterator[Callable[..., Page]]:
-    """Opens a page in a context of its own; a fault in a script or a refusal by policy fails the test."""
+    """Opens a page in a context of its own; a fault in a script or a refusal by policy fails the test
+    (unless a refusal is what is tested)."""
     contexts: list[BrowserContext] = []
     faults: list[str] = []
 
-    def make(width: int = 1280, scheme: str = "light", **options: object) -> Page:
-        viewport = {"width": width, "height": 800}
-        context = browser.new_context(viewport=viewport, color_scheme=scheme, **options)  # type: ignore[arg-type]
+    def make(width: int = 1280, refused: bool = False, **options: Any) -> Page:
+        context = browser.new_context(viewport={"width": width, "height": 800}, **options)
         context.set_default_timeout(PATIENCE_MS)
         contexts.append(context)
         page = context.new_page()
         page.on("pageerror", lambda fault: faults.append(str(fault)))
-        page.on("console", lambda said: _note(said.text, faults))
+        if not refused:
+            page.on("console", lambda said: _note(said.text, faults))
         return page
 
     yield make
