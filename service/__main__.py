@@ -1,16 +1,16 @@
-"""The command line: demo, serve, worker, migrate, import-prices, openapi, settings."""
+"""The command line: demo, serve, worker, migrate, import-prices, reprice, openapi, settings."""
 
 from __future__ import annotations
 
 import argparse
 import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
 
-from service.commands import import_prices
+from service.commands import import_prices, reprice
 from service.settings import Settings, SettingsError, describe, load_settings
 
 
@@ -40,7 +40,8 @@ def _parser() -> argparse.ArgumentParser:
     serve.set_defaults(run=_serve)
     commands.add_parser("worker", help="run queued jobs").set_defaults(run=_worker)
     commands.add_parser("migrate", help="bring the database to the newest schema").set_defaults(run=_migrate)
-    import_prices.add_command(commands, _import_prices)
+    import_prices.add_command(commands, lambda options: _on_an_office(options, import_prices.run))
+    reprice.add_command(commands, lambda options: _on_an_office(options, reprice.run))
     openapi = commands.add_parser("openapi", help="write the OpenAPI file")
     openapi.add_argument("--check", action="store_true", help="only compare; 1 when it differs")
     openapi.set_defaults(run=_openapi)
@@ -103,15 +104,16 @@ def _migrate(options: argparse.Namespace) -> int:
     return 0
 
 
-def _import_prices(options: argparse.Namespace) -> int:
+def _on_an_office(options: argparse.Namespace, command: Callable[[argparse.Namespace, Settings], int]) -> int:
+    """A command for one organisation; a database of its own holds the invented office."""
     from service.store.migrate import migrate
 
     given = load_settings(os.environ)
     with _database(given) as settings:
-        options.demo = given.embedded  # a database of its own holds the invented office
+        options.demo = given.embedded
         if given.environment == "development":
             migrate(settings)
-        return import_prices.run(options, settings)
+        return command(options, settings)
 
 
 def _openapi(options: argparse.Namespace) -> int:

@@ -419,6 +419,87 @@ class WebhookDeliveryFactory(OfficeFactory):
         event = part(WebhookEventFactory)
 
 
+class RepricingFactory(OfficeFactory):
+    class Meta:
+        model = models.Repricing
+
+    id = factory.LazyFunction(new_id)
+    mode = "preview"
+    choice = "keep"
+
+
+class OfRepricing(OfficeFactory):
+    """A row of a run."""
+
+    class Meta:
+        abstract = True
+
+    repricing_id = factory.SelfAttribute("repricing.id")
+
+    class Params:
+        repricing = part(RepricingFactory)
+
+
+class RepricingPartFactory(OfRepricing):
+    class Meta:
+        model = models.RepricingPart
+
+    number = 0
+    first_quote = factory.LazyFunction(new_id)
+    last_quote = factory.LazyFunction(new_id)
+
+
+class RepricingPriceFactory(OfRepricing):
+    class Meta:
+        model = models.RepricingPrice
+
+    supplier_id = factory.LazyFunction(new_id)
+    product_id = factory.LazyFunction(new_id)
+    pack_size = Decimal(10)
+    from_packs = 1
+    price_list_id = factory.LazyFunction(new_id)
+    price = stated = Decimal("24.50")
+    split = False
+
+
+class RepricingSupplierFactory(OfRepricing):
+    class Meta:
+        model = models.RepricingSupplier
+
+    supplier_id = factory.LazyFunction(new_id)
+    name = "Supplier"
+    delivery_charge = Decimal("45.00")
+    freight_per_kg = carry_in = split_pack_surcharge = Decimal(0)
+
+
+class RepricingConditionsFactory(OfRepricing):
+    class Meta:
+        model = models.RepricingConditions
+
+    old_id = new_id = factory.SelfAttribute("conditions.id")
+    buyer = "consumer"
+    other_terms = False
+    minor = 2
+    half_even = False
+    valid_days = 30
+
+    class Params:
+        conditions = part(QuoteConditionsFactory)
+
+
+class RepricingChangeFactory(OfRepricing):
+    class Meta:
+        model = models.RepricingChange
+
+    quote_id = factory.SelfAttribute("quote.id")
+    outcome = "changed"
+    state = "draft"
+    revision = 1
+
+    class Params:
+        quote = part(QuoteFactory)
+
+
 ALL: tuple[type[OfficeFactory], ...] = (
     OrganisationFactory,
     ApiKeyFactory,
@@ -446,4 +527,10 @@ ALL: tuple[type[OfficeFactory], ...] = (
     WebhookFactory,
     WebhookEventFactory,
     WebhookDeliveryFactory,
+    RepricingFactory,
+    RepricingPartFactory,
+    RepricingPriceFactory,
+    RepricingSupplierFactory,
+    RepricingConditionsFactory,
+    RepricingChangeFactory,
 )

@@ -180,11 +180,19 @@ WEBHOOK: Example = {
     "description": "The bookkeeping program (invented)",
 }
 ROTATION: Example = {"overlap_hours": 48}
+REPRICING: Example = {
+    "select": {"states": ["draft", "issued"], "created_from": "2026-01-01"},
+    "mode": "preview",
+    "choice": "keep",
+    "limits": {"percent": "2", "amount": "50.00"},
+    "margin_floor_percent": "8",
+}
 KEY: Example = {"name": "Office program", "scopes": ["quotes", "prices"]}
 ORGANISATION: Example = {
     "name": "Invented Floors",
     "time_zone": "America/Chicago",
     "number_prefix": "Q",
+    "automatic_preview": True,
     "letterhead": {
         "address": {"lines": ["12 Sample Yard"], "postcode": "00000", "city": "Sampleton", "country": "US"},
         "contact_name": "Robin Example",

@@ -75,7 +75,7 @@ def run(options: argparse.Namespace, settings: Settings) -> int:
 
 
 def _imported(options: argparse.Namespace, settings: Settings, engine: Engine) -> Report:
-    org_id = _organisation(options, settings, engine)
+    org_id = organisation_of(options, settings, engine)
     size = options.file.stat().st_size
     with (
         options.file.open("rb") as file,
@@ -109,7 +109,10 @@ def _options(said: argparse.Namespace) -> Options:
     )
 
 
-def _organisation(options: argparse.Namespace, settings: Settings, engine: Engine) -> UUID:
+def organisation_of(
+    options: argparse.Namespace, settings: Settings, engine: Engine, scope: str = "prices"
+) -> UUID:
+    """Whose key is given: by option, environment, else the demo's office in a database of its own."""
     key = options.key or os.environ.get(KEY)
     if key is None and options.demo:
         from service.demo.seed import ORGANISATION, seed
@@ -117,11 +120,11 @@ def _organisation(options: argparse.Namespace, settings: Settings, engine: Engin
         seed(settings)
         return ORGANISATION
     if key is None:
-        raise SettingsError(f"say whose prices they are: --key or {KEY} with an API key of the organisation")
+        raise SettingsError(f"say whose they are: --key or {KEY} with an API key of the organisation")
     with transaction(engine) as session:
         held = keys.key_in_force(session, key, settings.key_pepper)
-        if held is None or not {"prices", "admin"} & set(held.scopes):
-            raise SettingsError("the key is unknown, over, or lacks the scope prices")
+        if held is None or not {scope, "admin"} & set(held.scopes):
+            raise SettingsError(f"the key is unknown, over, or lacks the scope {scope}")
         return held.org_id
 
 

@@ -12,22 +12,30 @@ from sqlalchemy import Engine
 from service.jobs.rescue import rescue_stalled
 from service.quoting import price_changes
 from service.quoting.quotes import expire
+from service.quoting.repricing import begin as repricing_begin
+from service.quoting.repricing.part import reprice_part as do_part
 from service.quoting.webhooks import deliver
 from service.quoting.webhooks.sending import Sender
 from service.settings import Settings
 from service.store import idempotency, webhooks
-from service.store.queue import DELIVER_WEBHOOK, NOTE_PRICE_CHANGE
+from service.store.queue import BEGIN_REPRICING, DELIVER_WEBHOOK, NOTE_PRICE_CHANGE, REPRICE_PART
+from service.store.repricing import runs
 from service.store.session import transaction
 
 KEEP_FINISHED_HOURS = 7 * 24
 UNRECORDED = RetryStrategy(max_attempts=6, exponential_wait=5)
 """For attempts whose outcome could not be written down; the others have a schedule of their own."""
+AGAIN = RetryStrategy(max_attempts=6, wait=1, linear_wait=2)
+"""For work whose database may be away for a while."""
+GIVEN_UP = "a part was given up after several attempts; resume to try again"
 
 
 def register(app: App) -> None:
     """Make the tasks known to an app, by the names that the queue's door uses."""
     app.task(name=NOTE_PRICE_CHANGE, pass_context=True)(note_price_change)
     app.task(name=DELIVER_WEBHOOK, pass_context=True, retry=UNRECORDED)(deliver_webhook)
+    app.task(name=BEGIN_REPRICING, pass_context=True, retry=AGAIN)(begin_repricing)
+    app.task(name=REPRICE_PART, pass_context=True, retry=AGAIN)(reprice_part)
     for task, cron in PERIODIC.items():
         app.periodic(cron=cron)(app.task(name=f"office:{task.__name__}", pass_context=True)(task))
 
@@ -46,6 +54,26 @@ def deliver_webhook(context: JobContext, *, org_id: str, delivery_id: str) -> No
     settings = cast(Settings, context.additional_context["settings"])
     post = deliver.Post(_engine(context), Sender(settings.webhook_test_network), settings.key_pepper)
     deliver.attempt(post, UUID(org_id), UUID(delivery_id))
+
+
+def begin_repricing(context: JobContext, *, org_id: str, repricing_id: str) -> None:
+    """Set a repricing going once it is its turn."""
+    repricing_begin.begin(_engine(context), UUID(org_id), UUID(repricing_id), datetime.now(UTC))
+
+
+def reprice_part(context: JobContext, *, org_id: str, repricing_id: str, part: int) -> None:
+    """Reprice the quotes of one part; done before, it does nothing."""
+    do_part(_engine(context), UUID(org_id), UUID(repricing_id), part, datetime.now(UTC))
+
+
+def tend_repricings(context: JobContext, timestamp: int) -> None:
+    """Each minute: tell that a repricing stands still because jobs of it were given up."""
+    engine = _engine(context)
+    with transaction(engine) as session:
+        found = runs.left_behind(session)
+    for org_id, run_id in found:
+        with transaction(engine, org_id) as session:
+            repricing_begin.fail(session, run_id, GIVEN_UP)
 
 
 def purge_answers(context: JobContext, timestamp: int) -> None:
@@ -82,6 +110,7 @@ PERIODIC = {
     expire_quotes: "*/15 * * * *",
     purge_webhook_events: "41 3 * * *",
     rescue_jobs: "* * * * *",
+    tend_repricings: "* * * * *",
     forget_jobs: "23 3 * * *",
 }
 """When, in cron's notation and UTC."""

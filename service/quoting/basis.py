@@ -88,6 +88,7 @@ class Basis:
     days_to_start: int | None = None
     day_work: tuple[Extra, ...] = ()
     job_offers: tuple[UUID, ...] = ()  # price lists for this job
+    tax_date: date | None = None  # where the office named one
 
     @property
     def kept(self) -> dict[str, Any]:
@@ -105,10 +106,12 @@ class Basis:
     @property
     def conditions(self) -> dict[str, Any]:
         """As stored with the prices, since terms may be edited later; many quotes share them."""
-        return conditions_of(self.terms, self.exchange_rates, self.taxes)
+        return conditions_of(self.terms, self.exchange_rates, self.taxes, self.tax_date)
 
 
-def conditions_of(terms: Terms, rates: Mapping[str, Exchange], taxes: str | None) -> dict[str, Any]:
+def conditions_of(
+    terms: Terms, rates: Mapping[str, Exchange], taxes: str | None, tax_date: date | None
+) -> dict[str, Any]:
     """Terms and exchange rates as they were, with the versions of what they came from."""
     versions = {
         "terms": f"{terms.id}@{fingerprint(terms)}",
@@ -118,6 +121,7 @@ def conditions_of(terms: Terms, rates: Mapping[str, Exchange], taxes: str | None
     return {
         "terms": to_json(terms),
         "exchange_rates": to_json(rates),
+        "tax_date": None if tax_date is None else tax_date.isoformat(),
         "versions": {name: version for name, version in versions.items() if version is not None},
     }
 
@@ -152,6 +156,7 @@ def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
         days_to_start=_days_to_start(request.start_date, today),
         day_work=day_work_by(terms, request.day_work),
         job_offers=_job_offers(session, request.job_offers, day),
+        tax_date=request.tax_date,
     )
 
 

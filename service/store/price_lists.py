@@ -13,8 +13,9 @@ from sqlalchemy.orm import Session
 
 from service.store import rows
 from service.store.ids import new_id
-from service.store.models import PriceItem, PriceList, ProductRow
+from service.store.models import Organisation, PriceItem, PriceList, ProductRow
 from service.store.queue import NOTE_PRICE_CHANGE, enqueue
+from service.store.repricing import runs
 from service.store.session import org_of
 
 TOLD = 20
@@ -85,6 +86,8 @@ def activate(
         return None
     _check(session, changed)
     _look_through_quotes(session, list_id, at)
+    if session.get_one(Organisation, org_of(session)).automatic_preview:
+        runs.add(session, mode="preview", choice="keep", price_list_id=list_id, at=at)
     return changed
 
 

@@ -5,6 +5,7 @@ Commit keeps both the work and its job, rollback neither. Tasks are named by str
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -14,6 +15,8 @@ from procrastinate.sync_psycopg_connector import SyncPsycopgConnector
 from sqlalchemy.orm import Session
 
 NOTE_PRICE_CHANGE = "office:note_price_change"
+BEGIN_REPRICING = "office:begin_repricing"
+REPRICE_PART = "office:reprice_part"
 DELIVER_WEBHOOK = "office:deliver_webhook"
 
 DEFAULT_QUEUE, WEBHOOKS_QUEUE = "default", "webhooks"
@@ -42,6 +45,18 @@ def enqueue(
     except AlreadyEnqueued:
         return False
     return True
+
+
+def enqueue_parts(session: Session, task: str, args: dict[str, Any], parts: Iterable[int]) -> None:
+    """Defer one job for each part, the first ones first.
+
+    A part's place is its priority, so that of several runs the one with fewer parts done goes before: a huge
+    run lets small ones by.
+    """
+    connection = session.connection().connection.driver_connection
+    for part in parts:
+        job = _deferrer.configure_task(task, priority=-part, connection=connection)
+        job.defer(**args, part=part)
 
 
 def _defer(

@@ -60,6 +60,7 @@ def test_only_named_doors_lead_through_the_wall(connection: Connection) -> None:
         ("run_out_seen", "quotes", "SELECT"),
         ("old_seen", "webhook_events", "SELECT"),
         ("old_purged", "webhook_events", "DELETE"),
+        ("running_seen", "repricings", "SELECT"),
     }
 
 

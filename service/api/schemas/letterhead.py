@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import marshmallow as ma
 
-from service.api.framework.fields import Text, Word
+from service.api.framework.fields import Flag, Text, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.people import LANGUAGES, AddressSchema
 
@@ -39,6 +39,12 @@ class OrganisationSchema(RequestSchema):
     number_prefix = ma.fields.String(
         load_default="Q",
         validate=ma.validate.Regexp(r"^[A-Za-z0-9-]{1,12}\Z", error="1 to 12 letters, digits and hyphens."),
+    )
+    automatic_preview = Flag(
+        load_default=False,
+        metadata={
+            "description": "each price list that begins to hold is previewed over the quotes it touches"
+        },
     )
     letterhead = ma.fields.Nested(LetterheadSchema, load_default=lambda: LetterheadSchema().load({}))
 

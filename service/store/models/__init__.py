@@ -22,6 +22,14 @@ from service.store.models.quotes import (
     QuoteRevision,
     QuoteTakeoff,
 )
+from service.store.models.repricing import (
+    Repricing,
+    RepricingChange,
+    RepricingConditions,
+    RepricingPart,
+    RepricingPrice,
+    RepricingSupplier,
+)
 from service.store.models.webhooks import Webhook, WebhookDelivery, WebhookEvent
 
 __all__ = [
@@ -47,6 +55,12 @@ __all__ = [
     "QuoteOption",
     "QuoteRevision",
     "QuoteTakeoff",
+    "Repricing",
+    "RepricingChange",
+    "RepricingConditions",
+    "RepricingPart",
+    "RepricingPrice",
+    "RepricingSupplier",
     "Supplier",
     "TaxRules",
     "TermsRow",

@@ -44,6 +44,7 @@ class Base(DeclarativeBase):
         date: Date(),
         datetime: TIMESTAMP(timezone=True),
         dict[str, Any]: JSONB(),
+        list[Any]: JSONB(),
     }
 
 

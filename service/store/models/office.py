@@ -31,6 +31,7 @@ class Organisation(Changeable, Base):
     price_jump_percent: Mapped[Decimal] = mapped_column(
         Numeric(9, 4), default=Decimal(40), server_default=text("40")
     )
+    automatic_preview: Mapped[bool] = mapped_column(default=False, server_default=text("false"))
     created_at: Mapped[datetime] = mapped_column(server_default=text("now()"))
 
 

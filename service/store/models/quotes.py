@@ -195,7 +195,7 @@ class QuoteLine(OrgRow, Base):
         within_org("product_id", "products"),
         within_org("price_list_id", "price_lists"),
         one_of("kind", "material", "labour", "delivery", "adjustment"),
-        Index(None, "org_id", "product_id"),
+        Index(None, "org_id", "product_id", "price_list_id"),
     )
 
     quote_id: Mapped[UUID] = mapped_column(primary_key=True)

@@ -1,0 +1,178 @@
+"""One part of a run: its quotes taken, their figures handed out as arrays and taken back, the counts noted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import TextClause, func, select, text, update
+from sqlalchemy.orm import Session
+
+from service.store.models import Repricing, RepricingPart
+from service.store.repricing import statements as sql
+from service.store.repricing.selection import Selection
+
+HEADER, TRAILER = 19, 2
+"""Bytes around the rows of a binary COPY (PostgreSQL, COPY, "Binary Format")."""
+COUNTS = ("looked_at", "visited", "changed", "revised", "conflicts", "within_limits", "unpriceable")
+TOTALS = (
+    "n", "event_id", "other_event_id", "revise", "on_cost", "terms", "taxes", "basket", *sql.SUMS, "rest",
+)  # fmt: skip
+AMOUNT_ROW = [(name, ">i4") for name in ("n", "kind", "group", "moved")] + [("amount", ">i8")]
+PRICE_ROW = [("n", ">i4"), ("position", ">i4"), ("price", ">i8")]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the statements of a part are told."""
+
+    run: Repricing
+    part: RepricingPart
+    selection: Selection
+    now: datetime
+    today: date
+    engine_version: str
+    changed_roles: Sequence[str] = ()
+
+    @property
+    def parameters(self) -> dict[str, Any]:
+        run = self.run
+        return {
+            "org_id": run.org_id, "run": run.id, "began_at": run.began_at, "first": self.part.first_quote,
+            "last": self.part.last_quote, "price_date": run.price_date, "key_id": run.key_id, "now": self.now,
+            "today": self.today, "engine_version": self.engine_version, "roles": bool(self.changed_roles),
+            "changed_roles": list(self.changed_roles), "note": f"Repriced for {run.price_date}",
+            **self.selection.parameters,
+        }  # fmt: skip
+
+
+def take_part(session: Session, run: Repricing, number: int) -> RepricingPart | None:
+    """The part, nobody else's until the transaction ends; None where it is done."""
+    key = run.org_id, run.id, number
+    part = session.get(RepricingPart, key, with_for_update=True, populate_existing=True)
+    return None if part is None or part.done_at else part
+
+
+def find(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:
+    """The quotes of the part that are visited, by number; in a run that revises they are locked."""
+    told = asked.parameters
+    session.execute(text(sql.TABLES))
+    session.execute(sql.WORK, told)
+    session.execute(text("ANALYZE reprice_work"))
+    if asked.run.mode == "revise":
+        session.execute(sql.LOCK, told)
+    session.execute(sql.UNPRICEABLE, told)
+    session.execute(sql.LINES, told)
+    return _rows_of(session, sql.FOUND, told)
+
+
+def ending(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:
+    """Price lists that end before quotes do that are priced by them."""
+    return _rows_of(session, sql.ENDING, asked.parameters)
+
+
+def _rows_of(session: Session, statement: TextClause, told: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:
+    return [dict(row) for row in session.execute(statement, told).mappings()]
+
+
+def amounts(session: Session, groups: Sequence[str]) -> NDArray[Any]:
+    """n, kind, group (a place in `groups`, 0 for others), moved and amount of each line at cost, in order."""
+    with (
+        _driver(session)
+        .cursor()
+        .copy(f"COPY ({sql.AMOUNTS}) TO STDOUT (FORMAT BINARY)", [list(groups)]) as copy
+    ):
+        read = b"".join(copy)
+    return np.frombuffer(read, _binary(AMOUNT_ROW), offset=HEADER, count=_rows(read, AMOUNT_ROW))
+
+
+def write(
+    session: Session,
+    asked: Asked,
+    totals: Iterable[Sequence[Any]],
+    numbers: NDArray[Any],
+    positions: NDArray[Any],
+    prices: NDArray[Any],
+) -> None:
+    """Store what changed: `totals` by the names of TOTALS, and the price of each line."""
+    cursor = _driver(session).cursor()
+    with cursor.copy(f"COPY reprice_totals ({', '.join(TOTALS)}) FROM STDIN") as copy:
+        for row in totals:
+            copy.write_row(row)
+    with cursor.copy("COPY reprice_line_prices FROM STDIN (FORMAT BINARY)") as copy:
+        copy.write(_as_binary(PRICE_ROW, n=numbers, position=positions, price=prices))
+    for name in ("reprice_totals", "reprice_lines", "reprice_line_prices"):
+        session.execute(text(f"ANALYZE {name}"))
+    told = asked.parameters
+    if asked.run.mode == "revise":
+        for statement in (sql.REVISIONS, sql.NEW_LINES, *sql.EVENTS):
+            session.execute(statement, told)
+    session.execute(sql.CHANGES, told)
+
+
+def write_others(session: Session, asked: Asked) -> None:
+    """Put conflicts and what cannot be repriced on record."""
+    session.execute(sql.OTHERS, asked.parameters)
+
+
+def finish(session: Session, asked: Asked, counts: Mapping[str, int]) -> Repricing:
+    """Note the part as done, last of all since the run's row is locked until the commit; the run as it is then."""
+    part, run = asked.part, asked.run
+    key = (RepricingPart.org_id == run.org_id, RepricingPart.repricing_id == run.id)
+    session.execute(
+        update(RepricingPart).where(*key, RepricingPart.number == part.number).values(done_at=func.now())
+    )
+    grown = {name: getattr(Repricing, name) + counts.get(name, 0) for name in COUNTS}
+    return session.scalars(
+        update(Repricing)
+        .where(Repricing.org_id == run.org_id, Repricing.id == run.id)
+        .values(parts_done=Repricing.parts_done + 1, **grown)
+        .returning(Repricing)
+        .execution_options(populate_existing=True)
+    ).one()
+
+
+def undone(session: Session, run: Repricing) -> Sequence[int]:
+    """The numbers of the parts still to do."""
+    query = select(RepricingPart.number).where(
+        RepricingPart.org_id == run.org_id,
+        RepricingPart.repricing_id == run.id,
+        RepricingPart.done_at.is_(None),
+    )
+    return session.scalars(query.order_by(RepricingPart.number)).all()
+
+
+def _driver(session: Session) -> Any:
+    return session.connection().connection.driver_connection
+
+
+def _binary(row: Sequence[tuple[str, str]]) -> np.dtype[Any]:
+    """A row of a binary COPY without nulls: the number of columns, then each with its length before it."""
+    columns = [pair for name, kind in row for pair in ((f"{name}_bytes", ">i4"), (name, kind))]
+    return np.dtype([("columns", ">i2"), *columns])
+
+
+def _rows(read: bytes, row: Sequence[tuple[str, str]]) -> int:
+    return (len(read) - HEADER - TRAILER) // _binary(row).itemsize
+
+
+def _as_binary(row: Sequence[tuple[str, str]], **values: NDArray[Any]) -> bytes:
+    rows = np.zeros(len(values[row[0][0]]), _binary(row))
+    rows["columns"] = len(row)
+    for name, kind in row:
+        rows[f"{name}_bytes"] = np.dtype(kind).itemsize
+        rows[name] = values[name]
+    return b"PGCOPY\n\xff\r\n\0" + bytes(8) + rows.tobytes() + b"\xff\xff"
+
+
+def is_last(run: Repricing) -> bool:
+    return run.parts_done == run.parts
+
+
+def run_of(session: Session, org_id: UUID, run_id: UUID) -> Repricing | None:
+    return session.get(Repricing, (org_id, run_id))
