@@ -1,4 +1,4 @@
-"""Many quotes out of few real ones, by set-based SQL, with none of the triggers that a person's work passes."""
+"""Many quotes out of few real ones, by set-based SQL, past all triggers."""
 
 from __future__ import annotations
 
@@ -13,8 +13,11 @@ CREATE TEMPORARY TABLE copied AS
 SELECT q.id AS of, md5(q.id::text || n)::uuid AS id, q.number || '-' || n AS number
 FROM quotes AS q, generate_series(1, %(times)s) AS n WHERE q.org_id = %(org)s;
 ANALYZE copied;
-INSERT INTO quotes (org_id, id, number, state, current_revision, offered_revision, valid_until, customer_id, created_at)
-SELECT q.org_id, c.id, c.number, q.state, q.current_revision, q.offered_revision, q.valid_until, q.customer_id, q.created_at
+INSERT INTO quotes (
+    org_id, id, number, state, current_revision, offered_revision, valid_until, customer_id, created_at
+)
+SELECT q.org_id, c.id, c.number, q.state, q.current_revision, q.offered_revision, q.valid_until,
+    q.customer_id, q.created_at
 FROM copied AS c JOIN quotes AS q ON q.org_id = %(org)s AND q.id = c.of;
 INSERT INTO quote_takeoffs (org_id, id, quote_id, request, takeoff, basis, created_at)
 SELECT t.org_id, c.id, c.id, t.request, t.takeoff, t.basis, t.created_at
@@ -28,7 +31,8 @@ INSERT INTO quote_lines SELECT l.* FROM copied AS c, LATERAL (
     FROM quote_lines AS o WHERE o.org_id = %(org)s AND o.quote_id = c.of
 ) AS l;
 INSERT INTO quote_events (org_id, id, quote_id, revision, position, kind, at, valid_until, created_at)
-SELECT e.org_id, md5(c.id::text || e.position)::uuid, c.id, e.revision, e.position, e.kind, e.at, e.valid_until, e.created_at
+SELECT e.org_id, md5(c.id::text || e.position)::uuid, c.id, e.revision, e.position, e.kind,
+    e.at, e.valid_until, e.created_at
 FROM copied AS c JOIN quote_events AS e ON e.org_id = %(org)s AND e.quote_id = c.of;
 SET session_replication_role = origin;
 DROP TABLE copied
