@@ -36,7 +36,8 @@ FIGURES = (
     "SELECT id, state, current_revision, offered_revision, version FROM quotes ORDER BY 1",
     "SELECT quote_id, outcome, revision, new_revision, old_gross, new_cost, new_net, new_gross, causes"
     " FROM repricing_changes ORDER BY 1",
-    "SELECT state, selected, visited, changed, revised, conflicts, unpriceable, parts_done, parts FROM repricings",
+    "SELECT state, selected, visited, changed, revised, conflicts, unpriceable, parts_done, parts"
+    " FROM repricings",
 )
 MOST_S = 240
 
@@ -113,7 +114,10 @@ def reprice(url: str, part_size: int, random: Random | None) -> int:
 
 def cut(url: str, random: Random) -> None:
     """Cut one of the workers' connections, as a network does."""
-    query = "SELECT pid FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid() ORDER BY 1"
+    query = (
+        "SELECT pid FROM pg_stat_activity"
+        " WHERE datname = current_database() AND pid <> pg_backend_pid() ORDER BY 1"
+    )
     with psycopg.connect(libpq_url(url), autocommit=True) as connection:
         pids = [row[0] for row in connection.execute(query)]
         if pids:
