@@ -88,7 +88,7 @@ def test_paused_resumed_cancelled(live_engine: Engine, batch: Engine) -> None:
 
 
 def test_a_huge_run_lets_a_small_one_by(live_engine: Engine, batch: Engine) -> None:
-    """Jobs are taken by priority, then by age (the queue's own rule): round by round, the small run's first."""
+    """Jobs are taken by priority, then by age (the rule of the queue itself): round by round."""
     office.quotes(live_engine, [slice(1, 2)] * 6)
     preview = replace(ORDER, mode="preview")
     huge = ordered(live_engine, preview)
