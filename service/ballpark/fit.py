@@ -1,0 +1,123 @@
+"""A model from priced rooms: prices regressed on answers, the spread around them as it was out of sample.
+
+For each kind of room (and for any kind) and each set of answered questions: least squares of the relative
+error, and quantiles of price over regression by the room's size, taken from folds that the regression had
+not seen and widened until 90 % of those lie inside (split conformal; Vovk, Gammerman, Shafer 2005; cross
+conformal, Vovk 2015).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import numpy.typing as npt
+
+from service.ballpark.answers import CHOICES
+from service.ballpark.distributions import distributions
+from service.ballpark.features import columns
+from service.ballpark.masks import CASES, SIZES
+from service.ballpark.model import ANY, Case, Model
+from service.ballpark.sample import Floats, Ints, Sample, joined
+
+INSIDE = 0.90
+FOLDS = 5
+SOFTNESS = 2.0  # of the ridge, in rooms of usual size
+ROUNDS = 3
+LEAST_ROOMS = 60
+
+
+def fitted(samples: Mapping[str, Sample], region: int) -> Model:
+    """The model of one region's prices; ValueError for a kind of too few rooms."""
+    for kind, sample in samples.items():
+        if len(sample) < LEAST_ROOMS:
+            raise ValueError(f"{len(sample)} rooms of {kind} could be priced, {LEAST_ROOMS} are needed")
+    all_kinds = {ANY: mixed(samples), **samples}
+    return Model(
+        generator=distributions().version,
+        rooms=sum(map(len, samples.values())),
+        refused=sum(sample.refused for sample in samples.values()),
+        cases={
+            kind: tuple(_case(sample, sample.gross[:, region], case) for case in CASES)
+            for kind, sample in all_kinds.items()
+        },
+        areas={kind: _span(sample) for kind, sample in all_kinds.items()},
+    )
+
+
+def mixed(samples: Mapping[str, Sample]) -> Sample:
+    """Rooms of all kinds as often as they are asked for."""
+    weights = {kind: distributions().kinds[kind].weight for kind in samples}
+    share = min(len(samples[kind]) / weight for kind, weight in weights.items())
+    return joined([samples[kind].taken(np.arange(int(share * weight))) for kind, weight in weights.items()])
+
+
+def thirds(sample: Sample) -> Ints:
+    """The size class of each room: the bounds between the classes hold a third of the rooms each."""
+    return np.searchsorted(np.quantile(sample.size[:, 0], [1 / 3, 2 / 3]), sample.size[:, 0])
+
+
+def _case(sample: Sample, gross: Floats, case: frozenset[str]) -> Case:
+    table = columns(sample, case)
+    width = 1 if not case & SIZES[2] else 3
+    ratio = _out_of_fold(table, gross)
+    if case & SIZES[2]:
+        classes = thirds(sample)
+        nodes = np.array([np.median(np.log(sample.size[classes == one, 0])) for one in range(3)])
+    else:
+        classes, nodes = np.zeros(len(sample), int), np.zeros(1)
+    at = np.log(sample.size[:, 0]) if len(nodes) > 1 else np.zeros(len(sample))
+    quantiles = calibrated(ratio, classes, nodes, at)
+    low, likely, high = (np.interp(at, nodes, line) for line in quantiles)
+    return Case(
+        coefficients=_regressed(table, gross).reshape(-1, width),
+        nodes=nodes,
+        quantiles=quantiles,
+        width=float(np.mean((high - low) / likely)),
+    )
+
+
+def calibrated(ratio: Floats, classes: Ints, nodes: Floats, at: Floats) -> Floats:
+    """Low, likely and high of the ratio at each node, so that 90 % of each class lie between."""
+    outside = (1 - INSIDE) / 2
+    lines = np.stack([np.quantile(ratio[classes == one], [outside, 0.5, 1 - outside]) for one in range(len(nodes))])
+    low, likely, high = lines.T.copy()
+    for _ in range(ROUNDS):
+        middle = np.interp(at, nodes, likely)
+        below = (middle - ratio) / (middle - np.interp(at, nodes, low))
+        above = (ratio - middle) / (np.interp(at, nodes, high) - middle)
+        wider = np.array([_reaching(np.maximum(below, above)[classes == one]) for one in range(len(nodes))])
+        low, high = likely - wider * (likely - low), likely + wider * (high - likely)
+    return np.stack([low, likely, high])
+
+
+def _reaching(scores: Floats) -> float:
+    """The score that 90 % of rooms, one more among them, do not go beyond."""
+    rank = min(int(np.ceil(INSIDE * (len(scores) + 1))), len(scores))
+    return float(np.sort(scores)[rank - 1])
+
+
+def _out_of_fold(table: Floats, gross: Floats) -> Floats:
+    """Price over what the other folds foretell."""
+    fold: npt.NDArray[np.int64] = np.arange(len(gross)) % FOLDS
+    ratio = np.empty(len(gross))
+    for one in range(FOLDS):
+        rest = fold != one
+        ratio[~rest] = gross[~rest] / (table[~rest] @ _regressed(table[rest], gross[rest]))
+    return ratio
+
+
+def _regressed(table: Floats, gross: Floats) -> Floats:
+    """Coefficients of least relative squares, with a ridge on each column in its own scale."""
+    relative = table / gross[:, None]
+    scale = np.sqrt(np.mean(relative**2, axis=0)) + 1e-12
+    relative = relative / scale
+    ridge = np.full(len(scale), SOFTNESS)
+    ridge[0] = 1e-6
+    found: Floats = np.linalg.solve(relative.T @ relative + np.diag(ridge), relative.sum(axis=0)) / scale
+    return found
+
+
+def _span(sample: Sample) -> tuple[float, float]:
+    areas = sample.size[:, 0]
+    return float(areas.min()), float(areas.max())
