@@ -7,6 +7,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import Any
 
 from gunicorn.app.base import BaseApplication
@@ -43,7 +44,7 @@ def serve(settings: Settings, host: str, port: int, workers: int) -> None:
         "graceful_timeout": GRACEFUL_TIMEOUT_S,
         "control_socket_disable": True,
     }
-    _Server(settings, options).run()
+    _Server(replace(settings, processes=workers), options).run()
 
 
 @contextmanager

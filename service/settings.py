@@ -36,6 +36,10 @@ class Settings:
     pool_size: int
     statement_timeout_s: int
     idempotency_hours: int
+    rate_limit_redis_url: str | None
+    ballparks_per_key: int
+    ballparks_per_address: int
+    processes: int
     webhook_test_network: IPv4Network | IPv6Network | None
 
     @property
@@ -69,6 +73,12 @@ class SettingInForce:
 def _postgres_url(text: str) -> str:
     if urlsplit(text).scheme not in {"postgresql", "postgres", "postgresql+psycopg"}:
         raise ValueError("must be a postgresql:// address")
+    return text
+
+
+def _redis_url(text: str) -> str:
+    if urlsplit(text).scheme not in {"redis", "rediss"}:
+        raise ValueError("must be a redis:// address")
     return text
 
 
@@ -107,6 +117,10 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("POOL_SIZE", "5", _positive, "database connections kept by one process"),
     Setting("STATEMENT_TIMEOUT_S", "30", _positive, "longest that one SQL statement may run [s]"),
     Setting("IDEMPOTENCY_HOURS", "24", _positive, "how long a stored answer can be replayed [h]"),
+    Setting("RATE_LIMIT_REDIS_URL", None, _redis_url, "Redis where processes share rate limits", secret=True),
+    Setting("BALLPARKS_PER_KEY", "600", _positive, "ballparks that one key may ask for in a minute"),
+    Setting("BALLPARKS_PER_ADDRESS", "60", _positive, "ballparks that one address may ask for in a minute"),
+    Setting("PROCESSES", "1", _positive, "processes that answer requests; `serve` fills it in"),
     Setting("WEBHOOK_TEST_NETWORK", None, _network, "for tests: lets webhooks in there, by http too"),
 )
 

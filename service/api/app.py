@@ -10,6 +10,7 @@ from service.api.framework.api import ProblemApi
 from service.api.operations import (
     audit,
     calibrations,
+    ballparks,
     catalogue,
     customers,
     documents,
@@ -32,7 +33,9 @@ from service.api.operations import (
     variants,
     webhooks,
 )
+from service.api.public.limits import Limits
 from service.api.spec import describe, text_of
+from service.quoting.ballparks.desk import Desk
 from service.settings import Settings
 from service.store.engine import make_engine
 
@@ -60,6 +63,7 @@ ROUTES = (
     webhooks.routes,
     organisation.routes,
     trade_values.routes,
+    ballparks.routes,
     service.routes,
 )
 
@@ -68,7 +72,10 @@ def build_app(settings: Settings, engine: Engine | None = None) -> Flask:
     """The web application under these settings, on `engine` or on one made from their DATABASE_URL."""
     app, api = bare_app()
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body_bytes
-    context.install(app, context.Parts(settings, engine or _engine(settings)))
+    parts = context.Parts(settings, engine or _engine(settings))
+    context.install(app, parts)
+    app.extensions["ballpark_desk"] = Desk(parts.engine, settings.key_pepper)
+    app.extensions["ballpark_limits"] = Limits(settings)
     app.extensions["spec_json"] = lambda: text_of(api)
     web.set_up_logging()
     return app

@@ -187,6 +187,13 @@ REPRICING: Example = {
     "limits": {"percent": "2", "amount": "50.00"},
     "margin_floor_percent": "8",
 }
+BALLPARK: Example = {
+    "area_m2": 6.5,
+    "room_kind": "bathroom",
+    "exposure": "wet",
+    "tile_size": "large",
+    "existing_covering": "tile",
+}
 KEY: Example = {"name": "Office program", "scopes": ["quotes", "prices"]}
 ORGANISATION: Example = {
     "name": "Invented Floors",

@@ -42,9 +42,9 @@ class Answers:
 
     @property
     def answered(self) -> frozenset[str]:
-        """The questions that bear on the price and have an answer; lengths tell the area too."""
+        """The questions that bear on the price and have an answer."""
         said = {name for name in ("room_kind", *CHOICES) if getattr(self, name) is not None}
-        if self.floor_m2 is not None:
+        if self.area_m2 is not None:
             said.add("area_m2")
         if self.lengths_known:
             said.add("lengths")

@@ -93,7 +93,6 @@ def _is_words(value: Any) -> bool:
 
 
 def _kind(name: str, said: Mapping[str, Any]) -> KindOfRoom:
-    made = {**said, "area_m2": Spread(**said["area_m2"]), "ratio": Spread(**said["ratio"])}
-    return KindOfRoom(
-        name=name, **{key: Words(value) if _is_words(value) else value for key, value in made.items()}
-    )
+    spreads: dict[str, Any] = {key: Spread(**said[key]) for key in ("area_m2", "ratio")}
+    words: dict[str, Any] = {key: Words(value) for key, value in said.items() if _is_words(value)}
+    return KindOfRoom(name=name, **{**said, **words, **spreads})

@@ -7,6 +7,7 @@ from collections.abc import Collection
 import numpy as np
 
 from service.ballpark.answers import CHOICES
+from service.ballpark.masks import SIZED
 from service.ballpark.sample import WORDS, Floats, Ints, Sample
 
 PAIRS = (("tile_size", "pattern"),)
@@ -29,15 +30,20 @@ def columns(sample: Sample, answered: Collection[str]) -> Floats:
 def size_columns(size: Floats, answered: Collection[str]) -> Floats:
     """What a floor costs once, by its edge and by its area: price is a sum of such parts."""
     one = np.ones(len(size))
-    area, length, width = size.T
-    if "lengths" in answered:
-        return np.stack([one, length + width, area if "area_m2" in answered else length * width], axis=1)
-    return np.stack([one, np.sqrt(area), area], axis=1) if "area_m2" in answered else one[:, None]
+    if not SIZED & set(answered):
+        return one[:, None]
+    area = floor_m2(size, answered)
+    edge = size[:, 1] + size[:, 2] if "lengths" in answered else np.sqrt(area)
+    return np.stack([one, edge, area], axis=1)
+
+
+def floor_m2(size: Floats, answered: Collection[str]) -> Floats:
+    """The floor as its owner would know it: as said, else as the lengths give it [m2]."""
+    floor: Floats = size[:, 0] if "area_m2" in answered else size[:, 1] * size[:, 2]
+    return floor
 
 
 def _pairs(choices: Ints, first: str, second: str) -> Floats:
     a, b = (choices[:, CHOICES.index(name)] for name in (first, second))
-    both = [
-        (a == i) & (b == j) for i in range(1, len(WORDS[first])) for j in range(1, len(WORDS[second]))
-    ]
+    both = [(a == i) & (b == j) for i in range(1, len(WORDS[first])) for j in range(1, len(WORDS[second]))]
     return np.stack(both, axis=1).astype(float)

@@ -8,15 +8,14 @@ conformal, Vovk 2015).
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 import numpy.typing as npt
 
-from service.ballpark.answers import CHOICES
 from service.ballpark.distributions import distributions
-from service.ballpark.features import columns
-from service.ballpark.masks import CASES, SIZES
+from service.ballpark.features import columns, floor_m2
+from service.ballpark.masks import CASES, SIZED
 from service.ballpark.model import ANY, Case, Model
 from service.ballpark.sample import Floats, Ints, Sample, joined
 
@@ -59,14 +58,12 @@ def thirds(sample: Sample) -> Ints:
 
 def _case(sample: Sample, gross: Floats, case: frozenset[str]) -> Case:
     table = columns(sample, case)
-    width = 1 if not case & SIZES[2] else 3
+    width = 3 if case & SIZED else 1
     ratio = _out_of_fold(table, gross)
-    if case & SIZES[2]:
-        classes = thirds(sample)
-        nodes = np.array([np.median(np.log(sample.size[classes == one, 0])) for one in range(3)])
-    else:
-        classes, nodes = np.zeros(len(sample), int), np.zeros(1)
-    at = np.log(sample.size[:, 0]) if len(nodes) > 1 else np.zeros(len(sample))
+    at, classes = np.zeros(len(sample)), np.zeros(len(sample), int)
+    if case & SIZED:
+        at, classes = np.log(floor_m2(sample.size, case)), thirds(sample)
+    nodes = np.array([np.median(at[classes == one]) for one in np.unique(classes)])
     quantiles = calibrated(ratio, classes, nodes, at)
     low, likely, high = (np.interp(at, nodes, line) for line in quantiles)
     return Case(
@@ -80,7 +77,8 @@ def _case(sample: Sample, gross: Floats, case: frozenset[str]) -> Case:
 def calibrated(ratio: Floats, classes: Ints, nodes: Floats, at: Floats) -> Floats:
     """Low, likely and high of the ratio at each node, so that 90 % of each class lie between."""
     outside = (1 - INSIDE) / 2
-    lines = np.stack([np.quantile(ratio[classes == one], [outside, 0.5, 1 - outside]) for one in range(len(nodes))])
+    asked = [outside, 0.5, 1 - outside]
+    lines = np.stack([np.quantile(ratio[classes == one], asked) for one in range(len(nodes))])
     low, likely, high = lines.T.copy()
     for _ in range(ROUNDS):
         middle = np.interp(at, nodes, likely)

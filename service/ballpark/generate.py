@@ -43,7 +43,8 @@ class GeneratedRoom:
 def rooms(kind: str, count: int, seed: int) -> Iterator[GeneratedRoom]:
     """`count` rooms of a kind; the same seed gives the same rooms."""
     of = distributions()
-    return (_room(of, of.kinds[kind], Random(f"{of.version}/{kind}/{seed}/{i}")) for i in range(count))
+    seeds = (f"{of.version}/{kind}/{seed}/{i}" for i in range(count))
+    return (_room(of, of.kinds[kind], Random(own)) for own in seeds)  # noqa: S311 - nothing secret
 
 
 def _room(of: Distributions, kind: KindOfRoom, random: Random) -> GeneratedRoom:
@@ -85,7 +86,11 @@ def _corners(of: Distributions, kind: KindOfRoom, random: Random) -> tuple[Point
     corners = [(0.0, 0.0), (ratio * width, 0.0), (ratio * width, width), (0.0, width)]
     if random.random() < kind.l_shaped:
         x, y = (1 - random.uniform(*of.shapes["l_share"]) for _ in range(2))
-        corners[2:3] = [(ratio * width, y * width), (x * ratio * width, y * width), (x * ratio * width, width)]
+        corners[2:3] = [
+            (ratio * width, y * width),
+            (x * ratio * width, y * width),
+            (x * ratio * width, width),
+        ]
     scale = math.sqrt(area / _area(corners))
     corners = [(scale * x, scale * y) for x, y in corners]
     if random.random() < kind.pier:
@@ -101,9 +106,7 @@ def _pier(of: Distributions, length: float, width: float, random: Random) -> lis
     return [(at, 0.0), (at, deep), (at + wide, deep), (at + wide, 0.0)]
 
 
-def _doors(
-    of: Distributions, kind: KindOfRoom, corners: tuple[Point, ...], random: Random
-) -> Iterator[Door]:
+def _doors(of: Distributions, kind: KindOfRoom, corners: tuple[Point, ...], random: Random) -> Iterator[Door]:
     """In walls drawn by their length, one a wall; a wall too short for it gets none."""
     clear = of.shapes["door_clear_mm"]
     walls = [math.dist(a, b) for a, b in zip(corners, (*corners[1:], corners[0]), strict=True)]
@@ -137,7 +140,7 @@ def _outer(corners: tuple[Point, ...]) -> Point:
 
 def _area(corners: list[Point] | tuple[Point, ...]) -> float:
     pairs = zip(corners, (*corners[1:], corners[0]), strict=True)
-    return abs(sum(a[0] * b[1] - b[0] * a[1] for a, b in pairs)) / 2
+    return abs(math.fsum(a[0] * b[1] - b[0] * a[1] for a, b in pairs)) / 2
 
 
 def _rough_size(of: Distributions, corners: tuple[Point, ...]) -> dict[str, float]:

@@ -10,6 +10,7 @@ from service.ballpark.answers import CHOICES
 SIZES: tuple[frozenset[str], ...] = (
     frozenset(),
     frozenset({"area_m2"}),
+    frozenset({"lengths"}),
     frozenset({"area_m2", "lengths"}),
 )
 CASES: tuple[frozenset[str], ...] = tuple(
@@ -21,6 +22,9 @@ CASES: tuple[frozenset[str], ...] = tuple(
 NUMBERS = {case: number for number, case in enumerate(CASES)}
 
 
+SIZED = SIZES[-1]
+
+
 def case_of(answered: Collection[str]) -> frozenset[str]:
     return frozenset(answered) - {"room_kind"}
 
@@ -29,5 +33,5 @@ def nexts(case: frozenset[str]) -> dict[str, frozenset[str]]:
     """The questions still open, each with the case that its answer leads to."""
     open_ = {question: case | {question} for question in (*CHOICES, "area_m2") if question not in case}
     if "lengths" not in case:
-        open_["lengths"] = case | SIZES[2]
+        open_["lengths"] = case | {"lengths"}
     return open_

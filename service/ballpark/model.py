@@ -19,7 +19,7 @@ import numpy as np
 
 from service.ballpark.answers import CHOICES, Answers
 from service.ballpark.features import PAIRS
-from service.ballpark.masks import CASES, NUMBERS, SIZES, case_of, nexts
+from service.ballpark.masks import CASES, NUMBERS, SIZED, case_of, nexts
 from service.ballpark.sample import WORDS, Floats
 
 ANY = ""
@@ -61,7 +61,7 @@ class Range:
 
 @dataclass(frozen=True)
 class Model:
-    """Of one office, price date and region. `areas` are the least and the largest floor drawn of each kind."""
+    """Of one office, price date and region. `areas` are the least and largest floor drawn of each kind."""
 
     generator: int
     rooms: int
@@ -102,7 +102,7 @@ class Model:
         return said.floor_m2 is None or least <= said.floor_m2 <= most
 
     def _kind(self, said: Answers) -> str:
-        return said.room_kind if said.room_kind in self.cases else ANY
+        return said.room_kind if said.room_kind and said.room_kind in self.cases else ANY
 
     def to_bytes(self) -> bytes:
         """As compressed arrays of single precision."""
@@ -140,7 +140,7 @@ class Model:
 
 
 def _cases(arrays: Mapping[str, Floats], kinds: int) -> list[tuple[Case, ...]]:
-    taken = {name: 0 for name in ("coefficients", "nodes", "quantiles")}
+    taken = dict.fromkeys(("coefficients", "nodes", "quantiles"), 0)
 
     def take(name: str, count: int) -> Floats:
         taken[name] += count
@@ -151,7 +151,7 @@ def _cases(arrays: Mapping[str, Floats], kinds: int) -> list[tuple[Case, ...]]:
     for kind in range(kinds):
         of_kind = []
         for number, case in enumerate(CASES):
-            sized = bool(case & SIZES[2])
+            sized = bool(case & SIZED)
             rows, sizes, nodes = row_count(case), 3 if sized else 1, 3 if sized else 1
             of_kind.append(
                 Case(

@@ -49,12 +49,8 @@ def sample_of(
     priced: Sequence[tuple[Answers, Sequence[float]]], regions: tuple[str, ...], refused: int = 0
 ) -> Sample:
     """The sample of rooms with their full answers and prices."""
-    size = [
-        (said.area_m2, (said.length or 0) / 1000, (said.width or 0) / 1000) for said, _ in priced
-    ]
-    choices = [
-        [WORDS[question].index(getattr(said, question)) for question in CHOICES] for said, _ in priced
-    ]
+    size = [(said.area_m2, (said.length or 0) / 1000, (said.width or 0) / 1000) for said, _ in priced]
+    choices = [[WORDS[question].index(getattr(said, question)) for question in CHOICES] for said, _ in priced]
     return Sample(
         np.array(size, float).reshape(-1, 3),
         np.array(choices, int).reshape(-1, len(CHOICES)),
@@ -67,7 +63,9 @@ def sample_of(
 def joined(samples: Sequence[Sample]) -> Sample:
     """One sample of several of the same regions."""
     return Sample(
-        *(np.concatenate([getattr(one, name) for one in samples]) for name in ("size", "choices", "gross")),
+        np.concatenate([one.size for one in samples]),
+        np.concatenate([one.choices for one in samples]),
+        np.concatenate([one.gross for one in samples]),
         samples[0].regions,
         sum(one.refused for one in samples),
     )

@@ -16,11 +16,13 @@ from sqlalchemy.orm import Session
 
 from service.pricing.model import TaxRule
 from service.quoting import catalogue, office, price_lists
+from service.quoting.ballparks.pack import unpacked
 from service.quoting.catalogue import PRODUCTS, SUPPLIERS
 from service.quoting.exchange import add_rate
 from service.quoting.labour.tables import add_labour_table
 from service.quoting.taxes import add_taxes
 from service.settings import Settings
+from service.store import ballparks as ballpark_store
 from service.store import keys as key_store
 from service.store import rows
 from service.store.engine import make_engine
@@ -71,6 +73,7 @@ def _make_organisation(session: Session) -> None:
     terms = table("terms.toml")
     office.add_terms(session, terms.pop("name"), is_default=True, body=terms)
     _add_money(session, currency)
+    _add_ballparks(session, currency)
 
 
 def _add_product(session: Session, product: Mapping[str, Any]) -> UUID:
@@ -119,6 +122,14 @@ def _add_rates(session: Session, standards: str, currency: str) -> None:
     head = {name: value for name, value in asdict(opening).items() if name not in {"id", "rates"}}
     rates = [asdict(rate) for rate in opening.rates]
     add_labour_table(session, {**head, "valid_from": BEGINS}, rates)
+
+
+def _add_ballparks(session: Session, currency: str) -> None:
+    """The models fitted to the invented prices (`python -m service ballparks fit --demo`), so that the demo
+    answers at once; the worker fits them anew when prices, rates or terms change."""
+    kept = (resources.files("service.demo") / "ballparks.npz").read_bytes()
+    models, basis = unpacked(kept)
+    ballpark_store.replace_models(session, models, BEGINS, currency, basis)
 
 
 def _add_money(session: Session, currency: str) -> None:

@@ -39,11 +39,20 @@ def note_use(session: Session, key: HeldKey) -> None:
 
 
 def make_key(
-    session: Session, pepper: str, name: str, scopes: Sequence[str], expires_at: datetime | None = None
+    session: Session,
+    pepper: str,
+    name: str,
+    scopes: Sequence[str],
+    expires_at: datetime | None = None,
+    origins: Sequence[str] = (),
 ) -> tuple[ApiKey, str]:
-    """A new key of the session's organisation: 256 random bits, of which only the hash is stored."""
-    secret = f"key_{secrets.token_urlsafe(32)}"
-    return key_store.add_key(session, secret, pepper, name, sorted(set(scopes)), expires_at), secret
+    """A new key of the session's organisation: 256 random bits, of which only the hash is stored.
+
+    One with origins is publishable: for web pages of these origins, and for ballparks alone.
+    """
+    secret = f"{'pub' if origins else 'key'}_{secrets.token_urlsafe(32)}"
+    own = sorted(set(scopes))
+    return key_store.add_key(session, secret, pepper, name, own, expires_at, origins), secret
 
 
 def list_keys(session: Session, limit: int, after: rows.Cursor | None) -> Sequence[ApiKey]:

@@ -29,8 +29,9 @@ def add_key(
     name: str,
     scopes: Sequence[str],
     expires_at: datetime | None = None,
+    origins: Sequence[str] = (),
 ) -> ApiKey:
-    """Store a key of the session's organisation."""
+    """Store a key of the session's organisation; with origins it is one for web pages."""
     return rows.add(
         session,
         ApiKey,
@@ -39,6 +40,8 @@ def add_key(
         name=name,
         scopes=list(scopes),
         expires_at=expires_at,
+        publishable=bool(origins),
+        origins=sorted(set(origins)),
     )
 
 

@@ -1,9 +1,9 @@
 """Sessions bound to one organisation.
 
 Row-level security shows a transaction the rows of the organisation named by the setting `app.org`, and the
-API key whose hash is `app.key_hash`; what it changes is put on record under the key named by `app.key`. All
-are set at the begin of each transaction, for that transaction only: a setting of the connection would go
-with it to the next user of the pool.
+API key whose hash is `app.key_hash` or whose origins hold `app.origin`; what it changes is put on record
+under the key named by `app.key`. All are set at the begin of each transaction, for that transaction only: a
+setting of the connection would go with it to the next user of the pool.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from uuid import UUID
 from sqlalchemy import Connection, Engine, event, func, select
 from sqlalchemy.orm import Session, SessionTransaction
 
-SETTINGS = ("app.org", "app.key_hash", "app.key")
+SETTINGS = ("app.org", "app.key_hash", "app.key", "app.origin")
 
 
 class OfficeSession(Session):
@@ -51,6 +51,11 @@ def bind_key_hash(session: Session, key_hash: str) -> None:
 def bind_key(session: Session, key_id: UUID) -> None:
     """Put what this session changes on record under this API key."""
     _bind(session, "app.key", str(key_id))
+
+
+def bind_origin(session: Session, origin: str) -> None:
+    """Let this session see the publishable API keys that name this origin, of whichever organisation."""
+    _bind(session, "app.origin", origin)
 
 
 def org_of(session: Session) -> UUID:

@@ -38,6 +38,7 @@ MAKE_NO_PRICE = (
     "customers",
     "idempotency_keys",
     "quote",
+    "ballpark_models",
     "webhook_",
     "repricing",
 )

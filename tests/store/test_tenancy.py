@@ -55,6 +55,8 @@ def test_only_named_doors_lead_through_the_wall(connection: Connection) -> None:
     doors = "SELECT policyname, tablename, cmd FROM pg_policies WHERE policyname <> 'own_organisation'"
     assert {tuple(row) for row in connection.execute(text(doors))} == {
         ("by_possession", "api_keys", "SELECT"),
+        ("by_origin", "api_keys", "SELECT"),
+        ("for_ballparks", "api_keys", "SELECT"),
         ("expired_seen", "idempotency_keys", "SELECT"),
         ("expired_purged", "idempotency_keys", "DELETE"),
         ("run_out_seen", "quotes", "SELECT"),

@@ -17,7 +17,7 @@ CHALLENGE = {"WWW-Authenticate": 'Bearer realm="floors"'}
 
 def admit(session: Session, scope: Scope) -> None:
     """Bind the session to the caller's organisation; 401 without a good key, 403 without the scope."""
-    held = keys.authenticate(session, _bearer(), context.parts().settings.key_pepper)
+    held = keys.authenticate(session, bearer(), context.parts().settings.key_pepper)
     if held is None:
         raise Problem(401, "This API key is not valid.", "unauthenticated", headers=CHALLENGE)
     g.caller = held
@@ -25,7 +25,8 @@ def admit(session: Session, scope: Scope) -> None:
         raise Problem(403, f"This API key lacks the scope {scope}.", "scope-missing")
 
 
-def _bearer() -> str:
+def bearer() -> str:
+    """The key of the current request; 401 where it sends none."""
     scheme, _, key = request.headers.get("Authorization", "").partition(" ")
     if scheme.lower() != "bearer" or not key.strip():
         raise Problem(

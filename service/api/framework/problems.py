@@ -24,6 +24,8 @@ KINDS: Mapping[str, str] = {
     "not-set-up": "The organisation lacks a labour table, terms or the like.",
     "unauthenticated": "The API key is missing, unknown, expired or revoked.",
     "scope-missing": "The API key may not call this operation.",
+    "origin-refused": "A publishable key came from a page that it is not meant for.",
+    "too-many": "The key or the address has used up its quota of the minute; see Retry-After.",
     "stale-version": "The resource changed since it was read.",
     "precondition-required": "Changing a resource wants If-Match with its ETag.",
     "state-conflict": "The resource's state forbids what was asked.",

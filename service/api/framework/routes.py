@@ -133,6 +133,37 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
 
         return declare
 
+    def public_operation(
+        self,
+        method: str,
+        rule: str,
+        summary: str,
+        *,
+        body: type[ma.Schema],
+        answer: Schema,
+        example: Mapping[str, Any],
+        problems: Sequence[int] = (),
+    ) -> Callable[[V], V]:
+        """Declare a view that stands behind a door of its own (`service/api/public`), reads its body itself
+        and works without a session."""
+
+        def declare(view: V) -> V:
+            taken = {"schema": body, "example": example}
+            wrapped: View = self.response(200, answer)(view)
+            for code in sorted({400, 401, 403, 413, 415, 422, *problems}):
+                wrapped = self.alt_response(code, _status_name(code))(wrapped)
+            wrapped = self.doc(
+                operationId=view.__name__,
+                summary=summary,
+                description=(view.__doc__ or "").strip(),
+                security=[{"bearerKey": []}],
+                requestBody={"required": True, "content": {"application/json": taken}},
+            )(wrapped)
+            self.add_url_rule(rule, view.__name__, wrapped, methods=[method])
+            return view
+
+        return declare
+
 
 def _around(view: View, scope: Scope | None, stores: bool, shortened: bool, upload: bool) -> View:
     """`view` inside the request's one session, committed once at its end."""

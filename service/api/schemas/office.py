@@ -18,6 +18,8 @@ from service.takeoff.room import Standards
 from service.trade.values import parse_edition
 
 SCOPES = ("quotes", "prices", "reprice", "ballpark", "admin")
+ORIGIN = r"^https?://[a-z0-9.-]{1,253}(:[0-9]{1,5})?$"
+"""A scheme, a host and maybe a port, as browsers send it (RFC 6454, 6.2)."""
 GROUPS = (
     "default",
     "tile",
@@ -210,11 +212,25 @@ class KeySchema(RequestSchema):
     name = Text(80, required=True)
     scopes = ma.fields.List(Word(*SCOPES), required=True, validate=ma.validate.Length(1, len(SCOPES)))
     expires_at = ma.fields.AwareDateTime(allow_none=True, load_default=None)
+    origins = ma.fields.List(
+        ma.fields.String(
+            validate=ma.validate.Regexp(ORIGIN, error="Not an origin, such as https://example.com.")
+        ),
+        load_default=list,
+        validate=ma.validate.Length(max=20),
+        metadata={"description": "web pages that may show the key: it is then for ballparks alone"},
+    )
+
+    @ma.validates_schema
+    def _shown_ones_open_ballparks_only(self, data: dict[str, Any], **_: Any) -> None:
+        if data["origins"] and data["scopes"] != ["ballpark"]:
+            raise ma.ValidationError("A key for web pages has the scope ballpark alone.", "scopes")
 
 
 class KeyAnswer(KeySchema, Stored):
     class Meta(AnswerSchema.Meta): ...
 
+    publishable = ma.fields.Boolean(metadata={"description": "whether web pages may show it"})
     prefix = ma.fields.String(metadata={"description": "the key's beginning, to know it by"})
     revoked_at = ma.fields.AwareDateTime(allow_none=True)
     last_used_at = ma.fields.AwareDateTime(allow_none=True)

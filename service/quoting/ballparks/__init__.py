@@ -1,1 +1,1 @@
-"""Ballparks: models fitted from the engine's own prices, kept for each organisation, and answers from them."""
+"""Ballparks: models fitted to the engine's own prices, kept for each organisation; answers from them."""

@@ -1,4 +1,4 @@
-"""What generated rooms cost by the take-off and pricing of quotes, under an office's conditions of one day."""
+"""What generated rooms cost by the take-off and pricing of quotes, as an office prices on one day."""
 
 from __future__ import annotations
 
@@ -34,39 +34,59 @@ class Engine:
     regions: Mapping[str, Terms]
 
 
-_engine: Engine | None = None
-_market: Market | None = None
+class Pricer:
+    """Prices rooms one by one; what a pack mix costs is found once."""
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._market = Market(engine.book, engine.basis.terms.rounding)
+
+    def __call__(self, room: GeneratedRoom) -> tuple[float, ...]:
+        """As `quotes.make` reckons it: gross by region; nothing for a floor refused or not to be bought."""
+        basis = self._engine.basis
+        takeoff = take_off(job_of(room, self._engine.standards), basis.values, basis.labour)
+        if takeoff.refused:
+            return ()
+        found = price(
+            needs_of(takeoff.materials),
+            hours_of(takeoff.labour),
+            basis.labour.hourly_cost,
+            self._engine.book,
+            basis.terms,
+            basis.buying,
+            basis.days_to_start,
+            self._market,
+        )
+        if found.totals is None:
+            return ()
+        totals = (on_terms(found, terms).totals for terms in self._engine.regions.values())
+        return tuple(float(each.gross) for each in totals if each is not None)
 
 
 def priced(engine: Engine, rooms: Iterable[GeneratedRoom], processes: int = 1) -> Sample:
-    """The rooms that can be built and bought, each with its gross price in every region; the rest are counted."""
-    rooms = list(rooms)
+    """The rooms that can be built and bought, with their gross prices by region; the rest are counted."""
+    drawn = list(rooms)
+    prices = list(_each(engine, drawn, processes))
+    known = [(room.answers, found) for room, found in zip(drawn, prices, strict=True) if found]
+    return sample_of(known, tuple(engine.regions), refused=len(drawn) - len(known))
+
+
+def _each(engine: Engine, rooms: list[GeneratedRoom], processes: int) -> Iterator[tuple[float, ...]]:
     if processes == 1:
-        _start(engine)
-        prices = [_prices(room) for room in rooms]
-    else:
-        context = multiprocessing.get_context("spawn")
-        with ProcessPoolExecutor(processes, context, _start, (engine,)) as pool:
-            prices = list(pool.map(_prices, rooms, chunksize=CHUNK))
-    known = [(room.answers, found) for room, found in zip(rooms, prices, strict=True) if found]
-    return sample_of(known, tuple(engine.regions), refused=len(rooms) - len(known))
+        yield from map(Pricer(engine), rooms)
+        return
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(processes, context, _start, (engine,)) as pool:
+        yield from pool.map(_priced, rooms, chunksize=CHUNK)
+
+
+_pricer: list[Pricer] = []
+"""That of a process of the pool."""
 
 
 def _start(engine: Engine) -> None:
-    global _engine, _market
-    _engine, _market = engine, Market(engine.book, engine.basis.terms.rounding)
+    _pricer[:] = [Pricer(engine)]
 
 
-def _prices(room: GeneratedRoom) -> tuple[float, ...]:
-    """As `quotes.make` reckons them: gross by region, nothing where the floor is refused or cannot be bought."""
-    assert _engine is not None and _market is not None  # noqa: S101 - _start ran in this process
-    basis = _engine.basis
-    takeoff = take_off(job_of(room, _engine.standards), basis.values, basis.labour)
-    if takeoff.refused:
-        return ()
-    needs, hours = needs_of(takeoff.materials), hours_of(takeoff.labour)
-    hourly = basis.labour.hourly_cost
-    found = price(needs, hours, hourly, _engine.book, basis.terms, basis.buying, basis.days_to_start, _market)
-    if found.totals is None:
-        return ()
-    return tuple(float(on_terms(found, terms).totals.gross) for terms in _engine.regions.values())  # type: ignore[union-attr]
+def _priced(room: GeneratedRoom) -> tuple[float, ...]:
+    return _pricer[0](room)

@@ -1,6 +1,7 @@
 """The stored rows. Every table of an organisation has its rows walled off by row-level security."""
 
 from service.store.models.audit import AuditEntry
+from service.store.models.ballparks import BallparkModel
 from service.store.models.base import Base
 from service.store.models.catalogue import (
     Agreement,
@@ -36,6 +37,7 @@ __all__ = [
     "Agreement",
     "ApiKey",
     "AuditEntry",
+    "BallparkModel",
     "Base",
     "Customer",
     "ExchangeRate",

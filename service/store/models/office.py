@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Index, Numeric, UniqueConstraint, text
+from sqlalchemy import CheckConstraint, Index, Numeric, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.store.ids import new_id
@@ -36,18 +36,29 @@ class Organisation(Changeable, Base):
 
 
 class ApiKey(Identified, Base):
-    """A key by its keyed hash; the key itself is never stored. `prefix` is what a person knows it by."""
+    """A key by its keyed hash; the key itself is never stored. `prefix` is what a person knows it by.
+
+    A publishable key may be shown on web pages of its origins and opens nothing but ballparks.
+    """
 
     __tablename__ = "api_keys"
     __table_args__ = (
         UniqueConstraint("org_id", "key_hash"),
         Index("api_keys_key_hash_idx", "key_hash"),
+        Index(
+            "api_keys_origins_idx", "origins", postgresql_using="gin", postgresql_where=text("publishable")
+        ),
+        CheckConstraint(
+            "NOT publishable OR (scopes = ARRAY['ballpark'] AND cardinality(origins) > 0)", name="publishable"
+        ),
     )
 
     key_hash: Mapped[str]
     prefix: Mapped[str]
     name: Mapped[str]
     scopes: Mapped[list[str]]
+    publishable: Mapped[bool] = mapped_column(default=False, server_default=text("false"))
+    origins: Mapped[list[str]] = mapped_column(default=list, server_default=text("'{}'"))
     expires_at: Mapped[datetime | None]
     revoked_at: Mapped[datetime | None]
     last_used_at: Mapped[datetime | None]

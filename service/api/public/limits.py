@@ -1,0 +1,74 @@
+"""How often a key and an address may ask: fixed windows of a minute, shared by processes through Redis.
+
+Without Redis each process counts for itself and lets through its share. Headers as in
+draft-ietf-httpapi-ratelimit-headers-10.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from dataclasses import dataclass
+
+import structlog
+from limits import RateLimitItemPerMinute
+from limits.errors import StorageError
+from limits.storage import MemoryStorage, storage_from_string
+from limits.strategies import FixedWindowRateLimiter
+
+from service.settings import Settings
+
+log = structlog.get_logger()
+WINDOW_S = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What is left of a quota after a request, and in how many seconds it is whole again."""
+
+    name: str
+    quota: int
+    allowed: bool
+    left: int
+    reset_s: int
+
+    @property
+    def policy(self) -> str:
+        return f'"{self.name}";q={self.quota};w={WINDOW_S}'
+
+    @property
+    def limit(self) -> str:
+        return f'"{self.name}";r={self.left};t={self.reset_s}'
+
+
+class Limits:
+    """The quotas of one process or, through Redis, of all."""
+
+    def __init__(self, settings: Settings) -> None:
+        own_share = max(1, settings.processes)
+        self._alone = FixedWindowRateLimiter(MemoryStorage())
+        self._shared: FixedWindowRateLimiter | None = None
+        if settings.rate_limit_redis_url is not None:
+            shared = storage_from_string(settings.rate_limit_redis_url, wrap_exceptions=True)
+            self._shared = FixedWindowRateLimiter(shared)
+        self._quotas = {
+            "address": (settings.ballparks_per_address, own_share),
+            "key": (settings.ballparks_per_key, own_share),
+        }
+
+    def hit(self, name: str, who: str) -> Standing:
+        """Count one request of `who` against the quota of this name."""
+        quota, processes = self._quotas[name]
+        if self._shared is not None:
+            try:
+                return _hit(self._shared, name, quota, who)
+            except StorageError:
+                log.warning("rate-limits", detail="Redis does not answer; this process counts alone")
+        return _hit(self._alone, name, math.ceil(quota / processes), who)
+
+
+def _hit(limiter: FixedWindowRateLimiter, name: str, quota: int, who: str) -> Standing:
+    item = RateLimitItemPerMinute(quota, namespace="ballpark")
+    allowed = limiter.hit(item, name, who)
+    stats = limiter.get_window_stats(item, name, who)
+    return Standing(name, quota, allowed, stats.remaining, max(1, math.ceil(stats.reset_time - time.time())))
