@@ -9,8 +9,8 @@ from service.api.framework import context, handlers, web
 from service.api.framework.api import ProblemApi
 from service.api.operations import (
     audit,
-    calibrations,
     ballparks,
+    calibrations,
     catalogue,
     customers,
     documents,
