@@ -5,7 +5,7 @@ from __future__ import annotations
 from alembic import op
 
 revision = "0013"
-down_revision = "0014"
+down_revision = "0009b"
 branch_labels = None
 depends_on = None
 
