@@ -33,6 +33,7 @@ from service.api.operations import (
     variants,
     webhooks,
 )
+from service.api.pages import pages as form_pages
 from service.api.public.limits import Limits
 from service.api.spec import describe, text_of
 from service.quoting.ballparks.desk import Desk
@@ -89,6 +90,7 @@ def bare_app() -> tuple[Flask, ProblemApi]:
     for routes in ROUTES:
         api.register_blueprint(routes)
     app.register_blueprint(service.pages)
+    app.register_blueprint(form_pages)
     handlers.register(app)
     web.register(app)
     return app, api
