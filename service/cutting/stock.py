@@ -134,11 +134,21 @@ def cut_joined(
     known = _kinds([demand for demand in demands if down(demand.length) <= longest])
     saw = down(kerf)
     rolls = Problem((), (), tuple(up(s.length) + saw for s in stocks), costs, tuple(s.limit for s in stocks))
-    order = order_of(_in_steps(known), _in_steps(_kinds(long)), rolls, saw, down(least))
+    runs: Counter[int] = Counter()
+    for demand in long:
+        runs[_run(demand.length, longest)] += demand.count
+    order = order_of(_in_steps(known), dict(sorted(runs.items(), reverse=True)), rolls, saw, down(least))
     given = {down(length): length for length in known[0]}
     lengths = [given.get(steps, steps / STEPS_PER_MM) for steps in order.lengths]
     outcome = search_joined(order, node_limit, effort, _units(enough, unit))
     return _plan(outcome, order.problem, lengths, stocks, unit)
+
+
+def _run(length: float, longest: int) -> int:
+    """A run to be joined [mm] in steps: rounded up, so that its pieces make up all of it, but not if that
+    took a joint more."""
+    lower, upper = down(length), up(length)
+    return upper if -(-upper // longest) == -(-lower // longest) else lower
 
 
 def _in_steps(kinds: tuple[Sequence[float], Sequence[int]]) -> dict[int, int]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from service.cutting.runs import CutLengths
+from service.cutting.stock import Stock
 from service.takeoff import strip_grid
 from service.takeoff.answer import (
     Finding,
@@ -57,7 +58,13 @@ def lay(shape: FloorShape, chosen: Membrane, values: TradeValues) -> MembraneLay
     """Strips of the roll, in the better direction and from the best start."""
     keys = ("membrane.wall_gap", "membrane.sliver")
     gap, sliver = (values.number(key) for key in keys)
-    return strip_grid.lay(shape, roll_of(chosen, values), gap, sliver)
+    return strip_grid.lay(shape, roll_of(chosen, values), gap, sliver, roll_sizes(values))
+
+
+def roll_sizes(values: TradeValues) -> list[Stock]:
+    """The usual lengths of roll [mm] and what they cost beside each other."""
+    rows = values.table("membrane.rolls")
+    return [Stock(float(row["length"]) * MM_PER_M, float(row["price"])) for row in rows]
 
 
 def roll_of(chosen: Membrane, values: TradeValues) -> Roll:

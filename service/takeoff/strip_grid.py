@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
+import numpy as np
 import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
@@ -20,26 +22,34 @@ from service.takeoff.sections import LEAST_MM, main_direction, turned
 from service.takeoff.sticks import bought, narrow_of
 from service.takeoff.strips import LEAST_MM2, Band, Roll, bands_of, cut_from_rolls, laid, strip_breadth
 
-Rank = tuple[int, float]
-"""Slivers, and metres of roll."""
+Rank = tuple[int, float, float]
+"""Slivers, cost of whole rolls, and length of roll."""
 
 MOST_LINES = 8
 """Longest edges whose lines are tried as edges of a strip, for each of floor and needed floor."""
 
+MOST_STARTS = 80
+EVEN_STARTS = 16
+MOST_KEPT = 6
+"""Starts of each direction between which and their neighbours more are tried."""
 
-def lay(shape: FloorShape, roll: Roll, gap: float, sliver: float) -> MembraneLayout:
+
+def lay(
+    shape: FloorShape, roll: Roll, gap: float, sliver: float, sizes: Sequence[Stock] = ()
+) -> MembraneLayout:
     """Strips in the better of the two main directions, from the best start.
 
     Mat may stop `gap` short of walls [mm]; a strip of less than `sliver` [mm] is avoided where a start does
-    without. Ranked by slivers, length of roll that must be bought, length of seams and their number.
+    without. Ranked by slivers, cost of the cheapest mix of whole rolls found in the `sizes` [mm] that they
+    come in, length of roll that must be bought, length of seams and their number.
     """
     needed = needed_floor(shape, gap)
     along = main_direction(shape)
     best = min(
         (
-            mat
+            each
             for angle in (along, along + 90.0)
-            for mat in _of_direction(shape.floor, needed, angle, roll, sliver)
+            for each in _of_direction(shape.floor, needed, angle, Goods(roll, sliver, tuple(sizes)))
         ),
         key=lambda ranked: (ranked[0], _seams(ranked[1])),
     )
@@ -66,31 +76,73 @@ def needed_floor(shape: FloorShape, gap: float) -> BaseGeometry:
 
 
 def _of_direction(
-    floor: BaseGeometry, needed: BaseGeometry, angle: float, roll: Roll, sliver: float
+    floor: BaseGeometry, needed: BaseGeometry, angle: float, goods: Goods
 ) -> list[tuple[Rank, MembraneLayout]]:
-    """The layouts of the best starts in one direction, alike in slivers and length of roll."""
+    """The layouts of the best starts in one direction, alike in slivers, cost and length of roll."""
     level, inner = turned(floor, -angle), turned(needed, -angle)
     shapely.prepare(inner)
-    tried = [bands_of(level, inner, start, roll.width) for start in _starts(level, inner, roll.width)]
-    ranks = [_rank(bands, roll, sliver) for bands in tried]
-    best = min(ranks)
-    return [
-        (best, laid(bands, angle, roll)) for bands, rank in zip(tried, ranks, strict=True) if rank == best
-    ]
+
+    def ranked(starts: Sequence[float]) -> list[tuple[Rank, list[Band]]]:
+        tried = [bands_of(level, inner, start, goods.roll.width) for start in starts]
+        return [(goods.rank(bands), bands) for bands in tried]
+
+    starts = _starts(level, inner, goods.roll.width)
+    first = ranked(starts)
+    between = () if _right_angled(level) else _between(starts, [rank for rank, _ in first], goods.roll.width)
+    found = first + ranked(between)
+    best = min(rank for rank, _ in found)
+    return [(rank, laid(bands, angle, goods.roll)) for rank, bands in found if rank == best]
 
 
-def _rank(bands: list[Band], roll: Roll, sliver: float) -> Rank:
-    strips = [(band, span) for band in bands for span in band.spans]
-    breadths = [high - low for low, high in (strip_breadth(*strip) for strip in strips)]
-    slivers = sum(breadth < sliver - LEAST_MM for breadth in breadths)
-    lengths = [end - start for _, (start, end) in strips]
-    narrow = narrow_of(zip(lengths, breadths, strict=True))
-    pieces = CutLengths((), min_piece_mm=roll.least_piece, narrow=narrow).strips(roll.length)
-    sections = [length_of(section) / STEPS_PER_MM for section in rip(pieces, roll.width, roll.length)]
-    if sum(sections) <= roll.length:
-        return slivers, round(sum(sections), 2)
-    demands = [Demand(length, 1) for length in sections]
-    return slivers, round(bought(cut(demands, [Stock(roll.length)], 0.0, 0, Effort(0)), 0.0), 2)
+def _between(starts: Sequence[float], ranks: Sequence[Rank], width: float) -> list[float]:
+    """Starts on both sides of the best ones, half way to the next: between two corners' lines the length of
+    the strips bends only where one of a strip's own two edges becomes the longer."""
+    best = sorted(zip(ranks, starts, strict=True))[:MOST_KEPT]
+    offsets = sorted((start - starts[0]) % width for start in starts)
+    found: dict[float, None] = {}
+    for _, start in best:
+        at = offsets.index((start - starts[0]) % width)
+        after = offsets[at + 1] if at + 1 < len(offsets) else offsets[0] + width
+        before = offsets[at - 1] if at else offsets[-1] - width
+        for side in (before, after):
+            found[round(starts[0] + (offsets[at] + side) / 2.0, 2)] = None
+    return list(found)
+
+
+@dataclass(frozen=True, slots=True)
+class Goods:
+    """The roll strips are cut from, the narrowest strip [mm], and the sizes [mm] and costs rolls come in."""
+
+    roll: Roll
+    sliver: float
+    sizes: tuple[Stock, ...]
+
+    def rank(self, bands: list[Band]) -> Rank:
+        strips = [(band, span) for band in bands for span in band.spans]
+        breadths = [high - low for low, high in (strip_breadth(*strip) for strip in strips)]
+        slivers = sum(breadth < self.sliver - LEAST_MM for breadth in breadths)
+        lengths = [end - start for _, (start, end) in strips]
+        sections = self._sections(narrow_of(zip(lengths, breadths, strict=True)))
+        return slivers, self._cost(sections), self._metres(sections)
+
+    def _sections(self, narrow: tuple[tuple[float, float, int], ...]) -> list[float]:
+        pieces = CutLengths((), min_piece_mm=self.roll.least_piece, narrow=narrow).strips(self.roll.length)
+        ripped = rip(pieces, self.roll.width, self.roll.length)
+        return [length_of(section) / STEPS_PER_MM for section in ripped]
+
+    def _cost(self, sections: Sequence[float]) -> float:
+        """Of the whole rolls that the sections are cut from, several sizes mixed."""
+        if not self.sizes:
+            return 0.0
+        demands = [Demand(length, 1) for length in sections]
+        return round(cut(demands, self.sizes, 0.0, 0).cost, 4)
+
+    def _metres(self, sections: Sequence[float]) -> float:
+        """What must be bought of the usual roll: whole ones, and of the last what is cut off [mm]."""
+        if sum(sections) <= self.roll.length:
+            return round(sum(sections), 2)
+        demands = [Demand(length, 1) for length in sections]
+        return round(bought(cut(demands, [Stock(self.roll.length)], 0.0, 0, Effort(0)), 0.0), 2)
 
 
 def _seams(mat: MembraneLayout) -> tuple[float, int]:
@@ -99,12 +151,30 @@ def _seams(mat: MembraneLayout) -> tuple[float, int]:
 
 def _starts(level: BaseGeometry, inner: BaseGeometry, width: float) -> list[float]:
     """Lines at which a strip may begin: the lowest edge, then each level edge of the floor and of what is
-    needed of it, and half a strip off each, where remainders at both sides are wider."""
+    needed of it, and half a strip off each, where remainders at both sides are wider; then each corner, where
+    the length of a strip bends, and some evenly apart."""
     lines = [level.bounds[1], *_edge_lines(level), *_edge_lines(inner)]
+    corners = sorted({*_heights(level), *_heights(inner)})
+    even = [lines[0] + number * width / EVEN_STARTS for number in range(1, EVEN_STARTS)]
+    if _right_angled(level):
+        even = []
     starts: dict[float, float] = {}
-    for line in (*lines, *(line + width / 2.0 for line in lines)):
+    for line in (*lines, *(line + width / 2.0 for line in lines), *corners, *even):
         starts.setdefault(round((line - lines[0]) % width, 2) % width, line)
-    return list(starts.values())
+    return list(starts.values())[:MOST_STARTS]
+
+
+def _right_angled(level: BaseGeometry) -> bool:
+    """Whether all edges are level or upright: strips then change their length at corners' lines alone."""
+    return all(
+        bool((abs(np.diff(shapely.get_coordinates(ring), axis=0)).min(axis=1) < LEAST_MM).all())
+        for polygon in shapely.get_parts(level)
+        for ring in (polygon.exterior, *polygon.interiors)
+    )
+
+
+def _heights(level: BaseGeometry) -> list[float]:
+    return [float(y) for y in np.round(shapely.get_coordinates(level)[:, 1], 2)]
 
 
 def _edge_lines(level: BaseGeometry) -> list[float]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import product
-from math import ceil
+from math import ceil, fsum
 
 import pytest
 from hypothesis import given, settings
@@ -108,6 +108,13 @@ def test_a_gap_is_told_where_rests_are_too_short() -> None:
     """Ten sticks would do for three rests of 100 beside 2000; none may be shorter than 300."""
     plan = cut_joined([Demand(7600.0, 3), Demand(2000.0, 1)], [Stock(2500.0)], 3.0, 300.0)
     assert (plan.cost, plan.bound, plan.optimal) == (11, 10, False)
+
+
+@given(st.floats(2500.02, 9000.0), st.floats(0.0, 5.0))
+def test_pieces_make_up_all_of_a_run(run: float, kerf: float) -> None:
+    plan = cut_joined([Demand(run, 1)], [Stock(2500.0)], kerf, 300.0)
+    pieces = fsum(piece for pattern in plan.patterns for piece in pattern.pieces * pattern.times)
+    assert run - 1e-9 <= pieces + (0.01 if run % 2500.0 < 0.01 else 0.0) <= run + 0.02
 
 
 def test_limited_sticks_and_the_same_again() -> None:

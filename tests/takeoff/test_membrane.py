@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 from math import fsum, hypot
@@ -12,13 +13,17 @@ from hypothesis import strategies as st
 from shapely import LineString, Polygon, union_all
 from shapely.affinity import rotate, translate
 
+from service.cutting.rolls import cut_strips
+from service.cutting.stock import Stock
 from service.takeoff import membrane
 from service.takeoff.answer import Material, MembraneLayout, MembraneStrip
 from service.takeoff.build_up import finished_level_mm
 from service.takeoff.geometry import floor_shape
 from service.takeoff.room import Membrane, Obstruction, Outline, Room
+from service.takeoff.sections import main_direction, turned
 from service.takeoff.strip_grid import lay_along, needed_floor
-from service.takeoff.strips import Roll
+from service.takeoff.strips import Roll, bands_of
+from service.takeoff.strips import laid as strips_laid
 from tests.takeoff.outlines import outline_of, rectangle, rectilinear, room_of, star
 from tests.takeoff.rooms import BARE, VALUES
 
@@ -134,6 +139,37 @@ def test_the_start_follows_the_shape_where_that_takes_less_mat() -> None:
     assert laid(room_of(bay)).area_m2 == pytest.approx(17.2)
 
 
+@pytest.mark.parametrize(
+    ("ring", "small"),
+    [
+        (((0, 0), (3437, 0), (1976, 4877), (1079, 3011)), 3),
+        (((0, 0), (4740, 0), (4460, 3484), (291, 3353)), 4),
+        (((0, 0), (3200, 0), (4200, 4100), (600, 3700)), None),
+    ],
+)
+def test_no_start_every_20_mm_needs_cheaper_rolls(
+    ring: tuple[tuple[float, float], ...], small: int | None
+) -> None:
+    """Both directions, a start every 20 mm, whole rolls of 5 and 30 m packed; slivers left out."""
+    shape = floor_shape(room_of(ring))
+    sizes, needed = membrane.roll_sizes(VALUES), needed_floor(shape, VALUES.number("membrane.wall_gap"))
+    sliver = VALUES.number("membrane.sliver")
+    costs = [_rolls_cost(laid(room_of(ring)).strips, sizes)]
+    for angle in (main_direction(shape), main_direction(shape) + 90.0):
+        level, inner = turned(shape.floor, -angle), turned(needed, -angle)
+        for number in range(50):
+            mat = strips_laid(bands_of(level, inner, level.bounds[1] + 20 * number, 1000.0), angle, ROLL)
+            if all(strip.width_mm >= sliver for strip in mat.strips):
+                costs.append(_rolls_cost(mat.strips, sizes))
+    assert costs[0] <= min(costs) + 1e-9
+    assert small is None or costs[0] <= small * sizes[0].cost + 1e-9
+
+
+def _rolls_cost(strips: Sequence[MembraneStrip], sizes: Sequence[Stock]) -> float:
+    wanted = [(strip.length_m * 1000.0, strip.width_mm, 1) for strip in strips]
+    return cut_strips(wanted, 1000.0, sizes, 0).plan.cost
+
+
 def test_a_strip_longer_than_the_roll_is_joined_end_to_end() -> None:
     # 40 x 2 m from rolls of 30 m along 40: 2 strips of 30 and 2 of 10; one seam of 40 and two ends of 1 m.
     mat = lay_along(floor_shape(room_of(rectangle(40000, 2000))).floor, 0.0, ROLL)
@@ -142,7 +178,7 @@ def test_a_strip_longer_than_the_roll_is_joined_end_to_end() -> None:
     assert mat.rolls == 3
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(rectilinear() | star())
 def test_strips_cover_the_floor_and_never_lap(outline: Outline) -> None:
     shape = floor_shape(room_of(outline.ring, outline.holes))
@@ -156,7 +192,7 @@ def test_strips_cover_the_floor_and_never_lap(outline: Outline) -> None:
     assert mat.area_m2 >= needed.area / 1e6 - 1e-6
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=20, deadline=None)
 @given(rectilinear() | star())
 def test_seams_lie_where_two_strips_meet_on_the_floor(outline: Outline) -> None:
     # Brute force: the thin sliver that two strips, each grown by a tenth of a millimetre, share on the floor;
@@ -169,7 +205,7 @@ def test_seams_lie_where_two_strips_meet_on_the_floor(outline: Outline) -> None:
     assert mat.seam_length_m == pytest.approx(fsum(slivers) / 0.2 / 1000.0, abs=0.004 * len(mat.strips))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(rectilinear(), st.integers(-9000, 9000), st.integers(-9000, 9000))
 def test_moving_the_room_changes_nothing(outline: Outline, x: int, y: int) -> None:
     polygon = Polygon(outline.ring, outline.holes)
@@ -177,7 +213,7 @@ def test_moving_the_room_changes_nothing(outline: Outline, x: int, y: int) -> No
     assert _figures(there) == pytest.approx(_figures(here))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(rectilinear(), st.floats(1.0, 89.0))
 def test_turning_the_room_turns_the_strips_with_it(outline: Outline, angle: float) -> None:
     # Wall 0 of a rectangle is its longest here, so that the choice of direction turns with the room.
@@ -240,18 +276,19 @@ def test_an_electric_cable_wants_the_thick_membrane(thickness: str, verdict: str
 
 
 def test_an_area_alone_gets_the_strips_of_its_rectangle() -> None:
-    # 8 m2 with 11.4 m around it is 3.2 x 2.5 m: 3 strips of 3.2 = 9.6 m; the other way 4 of 2.5 = 10.0.
+    # 8 m2 with 11.4 m around it is 3.2 x 2.5 m: 3 strips of 3.2, of which a roll of 5 m gives one each; the
+    # other way 4 of 2.5 = 10.0 m, two rolls.
     mat = laid(BARE)
-    assert len(mat.strips) == 3
-    assert mat.area_m2 == pytest.approx(9.6)
+    assert len(mat.strips) == 4
+    assert mat.area_m2 == pytest.approx(10.0)
 
 
 def test_an_area_alone_answers_quantities_and_no_places() -> None:
     mat = taken(BARE).answer
     assert mat is not None
     assert (mat.strips, mat.seams) == ((), ())
-    assert (mat.area_m2, mat.seam_length_m, mat.rolls) == (pytest.approx(9.6), pytest.approx(6.4), 1)
+    assert (mat.area_m2, mat.seam_length_m, mat.rolls) == (pytest.approx(10.0), pytest.approx(7.5), 1)
     bought = material(BARE, "membrane")
     assert bought.required == pytest.approx(8.0)
-    assert bought.with_allowance == pytest.approx(9.6 * (1 + VALUES.number("membrane.loss")))
+    assert bought.with_allowance == pytest.approx(10.0 * (1 + VALUES.number("membrane.loss")))
     assert "a rectangle of this area and perimeter" in bought.reasons[1].text

@@ -41,7 +41,9 @@ class MembraneLayoutSchema(AnswerSchema):
     rolls = ma.fields.Integer(
         metadata={"description": "of the usual roll, for orientation; pricing buys rolls"}
     )
-    rolls_bound = ma.fields.Integer(metadata={"description": "no way to cut these strips takes fewer rolls"})
+    rolls_bound = ma.fields.Integer(
+        metadata={"description": "no way to cut these strips, laid as they are, takes fewer rolls"}
+    )
     rolls_gap = ma.fields.Integer(metadata={"description": "0: proven to be the fewest"})
     rolls_method = ma.fields.String(metadata={"description": "the last step of the search for them"})
     area_m2 = metres(metadata={"description": "of roll cut off, narrow strips ripped side by side"})
