@@ -45,6 +45,11 @@ class Words:
     def draw(self, random: Random) -> str:
         return random.choices(list(self.weights), list(self.weights.values()))[0]
 
+    @property
+    def usual(self) -> str:
+        """The word of most weight."""
+        return max(self.weights, key=lambda word: self.weights[word])
+
 
 @dataclass(frozen=True, slots=True)
 class KindOfRoom:

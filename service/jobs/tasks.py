@@ -11,6 +11,7 @@ from sqlalchemy import Engine
 
 from service.jobs.rescue import rescue_stalled
 from service.quoting import price_changes
+from service.quoting.ballparks import refresh
 from service.quoting.quotes import expire
 from service.quoting.repricing import begin as repricing_begin
 from service.quoting.repricing.part import reprice_part as do_part
@@ -18,7 +19,13 @@ from service.quoting.webhooks import deliver
 from service.quoting.webhooks.sending import Sender
 from service.settings import Settings
 from service.store import idempotency, webhooks
-from service.store.queue import BEGIN_REPRICING, DELIVER_WEBHOOK, NOTE_PRICE_CHANGE, REPRICE_PART
+from service.store.queue import (
+    BEGIN_REPRICING,
+    DELIVER_WEBHOOK,
+    NOTE_PRICE_CHANGE,
+    REFRESH_BALLPARKS,
+    REPRICE_PART,
+)
 from service.store.repricing import runs
 from service.store.session import transaction
 
@@ -36,6 +43,7 @@ def register(app: App) -> None:
     app.task(name=DELIVER_WEBHOOK, pass_context=True, retry=UNRECORDED)(deliver_webhook)
     app.task(name=BEGIN_REPRICING, pass_context=True, retry=AGAIN)(begin_repricing)
     app.task(name=REPRICE_PART, pass_context=True, retry=AGAIN)(reprice_part)
+    app.task(name=REFRESH_BALLPARKS, pass_context=True)(refresh_ballparks)
     for task, cron in PERIODIC.items():
         app.periodic(cron=cron)(app.task(name=f"office:{task.__name__}", pass_context=True)(task))
 
@@ -76,6 +84,16 @@ def tend_repricings(context: JobContext, timestamp: int) -> None:
             repricing_begin.fail(session, run_id, GIVEN_UP)
 
 
+def refresh_ballparks(context: JobContext, *, org_id: str) -> None:
+    """Fit one organisation's ballpark models where its prices, rates or terms have changed."""
+    refresh.refresh(_engine(context), UUID(org_id), datetime.now(UTC))
+
+
+def look_at_ballparks(context: JobContext, timestamp: int) -> None:
+    """Every ten minutes: see whose ballpark models are out of date; prices also change as days begin."""
+    refresh.enqueue_due(_engine(context))
+
+
 def purge_answers(context: JobContext, timestamp: int) -> None:
     """Each hour: forget the stored answers that have expired."""
     with transaction(_engine(context)) as session:
@@ -112,5 +130,6 @@ PERIODIC = {
     rescue_jobs: "* * * * *",
     tend_repricings: "* * * * *",
     forget_jobs: "23 3 * * *",
+    look_at_ballparks: "*/10 * * * *",
 }
 """When, in cron's notation and UTC."""

@@ -10,7 +10,7 @@ from uuid import UUID
 from sqlalchemy import delete, exists, select
 from sqlalchemy.orm import Session
 
-from service.store.models import ApiKey, BallparkModel
+from service.store.models import ApiKey, BallparkModel, ProductRow
 from service.store.session import bind_origin, org_of
 
 
@@ -58,3 +58,10 @@ def offices(session: Session) -> list[UUID]:
     """The organisations that have a key for ballparks; for office_batch, bound to none."""
     asked = select(ApiKey.org_id).where(ApiKey.scopes.contains(["ballpark"]), ApiKey.revoked_at.is_(None))
     return cast("list[UUID]", sorted(set(session.scalars(asked))))
+
+
+def roles(session: Session) -> set[str]:
+    """All roles that the organisation's products fill."""
+    return set(
+        session.scalars(select(ProductRow.role).where(ProductRow.org_id == org_of(session)).distinct())
+    )

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 NOTE_PRICE_CHANGE = "office:note_price_change"
 BEGIN_REPRICING = "office:begin_repricing"
 REPRICE_PART = "office:reprice_part"
+REFRESH_BALLPARKS = "office:refresh_ballparks"
 DELIVER_WEBHOOK = "office:deliver_webhook"
 
 DEFAULT_QUEUE, WEBHOOKS_QUEUE = "default", "webhooks"

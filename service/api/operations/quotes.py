@@ -15,11 +15,12 @@ from service.api.framework.context import caller, now, session
 from service.api.framework.pages import Page, decode, page_of
 from service.api.framework.replies import drawing, reply
 from service.api.framework.routes import Routes
+from service.api.operations.from_ballparks import ballpark_of, with_rooms
 from service.api.operations.jobs import changed_job, job_of, plan_of
 from service.api.operations.takeoffs import SVG, PlanQuery
 from service.api.schemas.quote import (
+    NewQuoteSchema,
     QuotePageSchema,
-    QuoteRequestSchema,
     QuoteSchema,
     QuotesQuery,
     ViewQuery,
@@ -28,6 +29,7 @@ from service.api.schemas.quote_answer import quote_answer
 from service.quoting import quotes as use_cases
 from service.quoting.basis import Hours, OptionAsked, QuoteRequest
 from service.quoting.quotes.heads import Wanted
+from service.quoting.quotes.stored import StoredQuote
 
 PAGE = ("limit", "cursor")
 CUSTOMER_TERMS = (
@@ -64,7 +66,7 @@ def _option(document: Mapping[str, Any], place: int, said: Mapping[str, Any]) ->
     "",
     "Make a quote",
     scope="quotes",
-    body=QuoteRequestSchema,
+    body=NewQuoteSchema,
     query=ViewQuery,
     answer=QuoteSchema,
     status=201,
@@ -75,11 +77,13 @@ def _option(document: Mapping[str, Any], place: int, said: Mapping[str, Any]) ->
 def make_quote(body: dict[str, Any], query: dict[str, Any]) -> Response:
     """A stored, numbered draft: the take-off of the rooms, priced.
 
-    A floor that a finding refuses is stored with totals null.
+    A floor that a finding refuses is stored with totals null. With the token of a ballpark in the place of
+    rooms its answers make one room; what they leave open is assumed and told.
     """
-    quote = use_cases.make_quote(session(), request_of(body, request_json()), now(), caller().id)
+    body, document = with_rooms(body, request_json())
+    quote = use_cases.make_quote(session(), request_of(body, document), now(), caller().id)
     headers = {"Location": f"/v1/quotes/{quote.id}", **tagged(quote.version)}
-    return reply(quote_answer(quote, query["view"]), 201, headers)
+    return reply(_told(quote, query["view"]), 201, headers)
 
 
 @quotes.operation(
@@ -107,7 +111,12 @@ def list_quotes(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
 def get_quote(quote_id: UUID, query: dict[str, Any]) -> Response:
     """The revision that stands: the offer, else the draft; `view=customer` for what a customer may see."""
     quote = use_cases.get_quote(session(), quote_id)
-    return reply(quote_answer(quote, query["view"]), 200, tagged(quote.version))
+    return reply(_told(quote, query["view"]), 200, tagged(quote.version))
+
+
+def _told(quote: StoredQuote, view: str) -> dict[str, Any]:
+    """The quote, for the office with the ballpark that it came from."""
+    return quote_answer(quote, view) | (ballpark_of(quote.body) if view == "office" else {})
 
 
 @quotes.operation(

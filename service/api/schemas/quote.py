@@ -16,7 +16,8 @@ from service.api.schemas.options import OptionAnswerSchema
 from service.api.schemas.people import NamedCustomerSchema
 from service.api.schemas.priced import LineSchema, NoticeSchema, TotalsSchema
 from service.api.schemas.quote_life import AcceptanceSchema
-from service.api.schemas.room import JobSchema
+from service.api.schemas.room import MAX_ROOMS, JobSchema, RoomSchema
+from service.api.schemas.room_parts import many
 from service.store.life import KINDS, QUOTE_STATES
 
 MOST_OPTIONS = 20
@@ -62,6 +63,11 @@ class QuoteRequestSchema(JobSchema):
         metadata={"description": "hours that come on top, each a line of its own, in options too"},
     )
 
+    ballpark_token = Text(
+        4000,
+        metadata={"description": "of POST /v1/ballparks: its answers make the room where none are given"},
+    )
+
     @ma.validates_schema
     def _one_customer(self, data: dict[str, Any], **_: Any) -> None:
         if "customer" in data and "customer_id" in data:
@@ -71,6 +77,17 @@ class QuoteRequestSchema(JobSchema):
     def _options_can_be_told_apart(self, data: dict[str, Any], **_: Any) -> None:
         check_rooms(data, "options")
         check_names(data, "options")
+
+
+class NewQuoteSchema(QuoteRequestSchema):
+    """The rooms of a job, or the token of a ballpark in their place."""
+
+    rooms = many(RoomSchema, MAX_ROOMS, least=1)
+
+    @ma.validates_schema
+    def _something_to_price(self, data: dict[str, Any], **_: Any) -> None:
+        if "rooms" not in data and "ballpark_token" not in data:
+            raise ma.ValidationError("Give rooms, or the token of a ballpark.", "rooms")
 
 
 class ViewQuery(RequestSchema):
@@ -130,6 +147,18 @@ class QuoteHeadSchema(AnswerSchema):
     prices_changed_at = ma.fields.AwareDateTime(allow_none=True)
 
 
+class FromBallparkSchema(AnswerSchema):
+    """What the customer was told before, and what the quote's first room assumes of what was not said."""
+
+    answers = ma.fields.Dict()
+    low = Money()
+    likely = Money()
+    high = Money()
+    currency = ma.fields.String()
+    price_date = ma.fields.Date()
+    assumed = ma.fields.List(ma.fields.String())
+
+
 class QuoteSchema(TakeoffSchema):
     """A quote for the office; `view=customer` leaves out costs, suppliers, quantities to buy and hours."""
 
@@ -162,6 +191,9 @@ class QuoteSchema(TakeoffSchema):
     created_at = ma.fields.AwareDateTime()
     prices_changed_at = ma.fields.AwareDateTime(allow_none=True)
     links = ma.fields.Nested(LinksSchema)
+    ballpark = ma.fields.Nested(
+        FromBallparkSchema, metadata={"description": "for the office, where the quote came from one"}
+    )
 
 
 class QuotePageSchema(AnswerSchema):
