@@ -77,7 +77,7 @@ def _postgres_url(text: str) -> str:
 
 
 def _redis_url(text: str) -> str:
-    if urlsplit(text).scheme not in {"redis", "rediss"}:
+    if urlsplit(text).scheme not in {"redis", "rediss", "redis+unix"}:
         raise ValueError("must be a redis:// address")
     return text
 

@@ -89,9 +89,9 @@ def _token(found: Ballpark, answers: Mapping[str, Any], trapped: bool) -> dict[s
     """A token that the office can redeem; what fills in the hidden field gets one that nobody can."""
     told = {
         "answers": answers,
-        "low": str(found.low),
-        "likely": str(found.likely),
-        "high": str(found.high),
+        "low": f"{found.low}.00",
+        "likely": f"{found.likely}.00",
+        "high": f"{found.high}.00",
         "currency": found.currency,
         "price_date": found.price_date.isoformat(),
     }
