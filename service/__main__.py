@@ -42,7 +42,7 @@ def _parser() -> argparse.ArgumentParser:
     commands.add_parser("migrate", help="bring the database to the newest schema").set_defaults(run=_migrate)
     import_prices.add_command(commands, lambda options: _on_an_office(options, import_prices.run))
     reprice.add_command(commands, lambda options: _on_an_office(options, reprice.run))
-    ballparks.add_command(commands, _ballparks)
+    ballparks.add_command(commands, lambda options: _on_an_office(options, ballparks.run))
     openapi = commands.add_parser("openapi", help="write the OpenAPI file")
     openapi.add_argument("--check", action="store_true", help="only compare; 1 when it differs")
     openapi.set_defaults(run=_openapi)
@@ -115,15 +115,6 @@ def _on_an_office(options: argparse.Namespace, command: Callable[[argparse.Names
         if given.environment == "development":
             migrate(settings)
         return command(options, settings)
-
-
-def _ballparks(options: argparse.Namespace) -> int:
-    from service.store.migrate import migrate
-
-    with _database(load_settings(os.environ)) as settings:
-        if settings.environment == "development":
-            migrate(settings)
-        return ballparks.run(options, settings)
 
 
 def _openapi(options: argparse.Namespace) -> int:
