@@ -41,14 +41,18 @@ def request(session: Session, rooms: slice = slice(None), **said: Any) -> QuoteR
 
 
 def quotes(
-    engine: Engine, rooms: Iterable[slice] = (slice(None),), issued: bool = False, **said: Any
+    engine: Engine,
+    rooms: Iterable[slice] = (slice(None),),
+    issued: bool = False,
+    now: datetime = NOW,
+    **said: Any,
 ) -> list[UUID]:
     with transaction(engine, ORGANISATION) as session:
-        made = [make_quote(session, request(session, some, **said), NOW) for some in rooms]
+        made = [make_quote(session, request(session, some, **said), now) for some in rooms]
         if issued:
             for quote in made:
                 texts = quote.takeoff.to_accept
-                issue(session, quote.id, None, IssueOrder(accept_assumptions=texts), Actor(NOW))
+                issue(session, quote.id, None, IssueOrder(accept_assumptions=texts), Actor(now))
         return [quote.id for quote in made]
 
 
