@@ -58,7 +58,8 @@ INSERT INTO floor_lines ({NAMES})
 SELECT l.org_id, l.quote_id, l.revision, l.position, l.kind, l.role, l.uplift_group, l.description,
     l.supplier_id, l.supplier_name, l.product_id, coalesce(n.price_list_id, l.price_list_id), l.packs,
     l.pack_size, l.quantity, l.unit, coalesce(n.price, l.cost), l.price,
-    coalesce(round(l.packs * n.price, 2), l.amount), l.allowance, l.note, l.rooms, l.needs, l.cutting, l.exchange
+    coalesce(round(l.packs * n.price, 2), l.amount), l.allowance, l.note, l.rooms, l.needs,
+    l.cutting, l.exchange
 FROM quote_lines AS l LEFT JOIN (
     SELECT i.product_id, p.supplier_id, i.pack_size, i.price_list_id, i.price
     FROM price_items AS i JOIN price_lists AS p ON p.org_id = i.org_id AND p.id = i.price_list_id
