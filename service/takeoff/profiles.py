@@ -18,7 +18,7 @@ from service.takeoff.geometry import FloorShape
 from service.takeoff.levels import ground_mm
 from service.takeoff.room import Room
 from service.takeoff.shared_doorways import own
-from service.takeoff.sticks import bought, from_sticks, joints, runs_of, sawn
+from service.takeoff.sticks import bought, from_sticks, joints, proof, runs_of, sawn
 from service.trade.values import TradeValues
 
 Cut = tuple[ProfileRun, int]
@@ -80,7 +80,10 @@ def stock(
     mitres = fsum(run.height_mm * ends for run, ends in cuts) / MM_PER_M
     lost, whole = sawn(plan, kerf) / MM_PER_M, bought(plan, kerf) / MM_PER_M
     parts = (
-        Reason(f"runs: {len(cuts)}, cut from {plan.sticks} sticks of {stick / MM_PER_M:.2f} m", net),
+        Reason(
+            f"runs: {len(cuts)}, cut from {plan.sticks} sticks of {stick / MM_PER_M:.2f} m, {proof(plan)}",
+            net,
+        ),
         Reason("mitres", mitres),
         Reason("saw cuts", lost),
         Reason("offcuts too short for another run", whole - net - mitres - lost),

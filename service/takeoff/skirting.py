@@ -12,7 +12,7 @@ from service.takeoff.geometry import FloorShape
 from service.takeoff.lattice import work_size
 from service.takeoff.profiles import MM_PER_M, fittings, profile_work, stock
 from service.takeoff.room import Room, Skirting
-from service.takeoff.sticks import from_sticks, runs_of
+from service.takeoff.sticks import from_sticks, proof, runs_of
 from service.takeoff.wall_stretches import Stretch, pieces, step_along, stretches
 from service.trade.values import TradeValues
 
@@ -34,6 +34,7 @@ class Strips:
     cut: int = 0
     lined_up: int = 0
     stretches: int = 0
+    proof: str = ""  # of their number, in words
 
     @property
     def tiles(self) -> int:
@@ -86,12 +87,14 @@ def strips_of(
     edges = int(values.number("skirting.factory_edges"))
     steps = [step_along(wall, layout, length, room.joint) for wall in walls]
     laid = runs_of(piece for wall, step in zip(walls, steps, strict=True) for piece in pieces(wall, step))
+    plan = from_sticks(CutLengths(laid, room.saw.kerf), length)
     return Strips(
-        count=from_sticks(CutLengths(laid, room.saw.kerf), length).sticks,
+        count=plan.sticks,
         a_tile=most if covered else min(most, edges),
         cut=sum(count for piece, count in laid if piece < length - CUT_MM),
         lined_up=sum(step.lined_up for step in steps),
         stretches=len(walls),
+        proof=proof(plan),
     )
 
 
@@ -124,7 +127,8 @@ def _tiles(room: Room, skirting: Skirting, strips: Strips, values: TradeValues, 
     broken = ceil(values.number("skirting.breakage") * strips.tiles - NOISE)
     hidden = "under the profile or at the floor" if covered else "at the floor, a factory edge on top"
     cut = (
-        f"{strips.count} strips {skirting.height:g} mm high, {strips.a_tile} a tile; cut edge {hidden}; "
+        f"{strips.count} strips {skirting.height:g} mm high, {strips.proof}, {strips.a_tile} a tile; "
+        f"cut edge {hidden}; "
         f"joints in line with the floor's along {strips.lined_up} of {strips.stretches} stretches of wall"
     )
     return Material(

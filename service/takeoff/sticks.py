@@ -36,6 +36,11 @@ def from_sticks(lengths: CutLengths, stick: float) -> CuttingPlan:
     return cut_joined(runs, [Stock(stick)], lengths.kerf_mm, lengths.min_piece_mm)
 
 
+def proof(plan: CuttingPlan) -> str:
+    """Whether fewer sticks could do, in words."""
+    return "proven the fewest" if plan.optimal else f"no fewer than {ceil(plan.bound)} can do"
+
+
 def joints(lengths: CutLengths, plan: CuttingPlan) -> int:
     """Joints in the runs that are longer than a stick."""
     pieces = sum(len(pattern.pieces) * pattern.times for pattern in plan.patterns)

@@ -18,7 +18,7 @@ from service.takeoff.doorways import meeting
 from service.takeoff.geometry import floor_shape
 from service.takeoff.profiles import ProfilesTake
 from service.takeoff.room import Doorway, Obstruction, Room
-from service.takeoff.sticks import bought, from_sticks, joints, runs_of, sawn
+from service.takeoff.sticks import bought, from_sticks, joints, proof, runs_of, sawn
 from service.trade.values import load_trade_values
 from tests.takeoff.floors import UNLAID
 from tests.takeoff.outlines import rectangle, room_of
@@ -262,3 +262,11 @@ def test_five_doorways_take_three_sticks() -> None:
     assert profile.with_allowance == pytest.approx(2 * 2.4384 + 0.9)
     assert fsum(reason.quantity for reason in profile.reasons) == pytest.approx(profile.with_allowance)
     assert "3 sticks" in profile.reasons[0].text
+
+
+def test_the_number_of_sticks_is_told_with_its_proof() -> None:
+    # 2.6 m and twice 1.19 m are two sticks of 2.5 m; three runs of 7.6 m and one of 2 m eleven, perhaps ten.
+    few = from_sticks(CutLengths(((2600.0, 1), (1190.0, 2)), 3.0, 300.0), 2500.0)
+    assert (few.sticks, proof(few)) == (2, "proven the fewest")
+    many = from_sticks(CutLengths(((7600.0, 3), (2000.0, 1)), 3.0, 300.0), 2500.0)
+    assert (many.sticks, proof(many)) == (11, "no fewer than 10 can do")
