@@ -10,10 +10,13 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
-from service.quoting.errors import NotFound
+from service.quoting import catalogue
+from service.quoting.catalogue import Kind, Versions
 from service.store import keys as key_store
 from service.store import rows
 from service.store.models import ApiKey
+
+KEYS = Kind("key", ApiKey)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,10 +63,9 @@ def list_keys(session: Session, limit: int, after: rows.Cursor | None) -> Sequen
     return rows.page(session, ApiKey, limit, after)
 
 
-def revoke(session: Session, key_id: UUID, now: datetime) -> None:
-    """End a key for good; revoking it again changes nothing."""
-    row = rows.find(session, ApiKey, key_id)
-    if row is None:
-        raise NotFound("key")
+def revoke(session: Session, key_id: UUID, expected: Versions, now: datetime) -> None:
+    """End a key for good; revoking it again changes nothing. NotFound, Stale."""
+    catalogue.at_version(session, KEYS, key_id, expected)
+    row = catalogue.get(session, KEYS, key_id)
     row.revoked_at = row.revoked_at or now
     session.flush()

@@ -63,17 +63,33 @@ STEPS = {
     "revise_quote",
     "erase_customer",
     "rotate_webhook",
+    "import_price_list",
 }
 
 
 @pytest.mark.parametrize(("method", "path", "operation"), NAMED)
 def test_changes_name_their_precondition(method: str, path: str, operation: Any) -> None:
     headers = {p["name"] for p in operation.get("parameters", []) if p.get("in") == "header"}
-    revoking = operation["operationId"] == "revoke_key"
     assert ("If-Match" in headers) == (
-        (method in {"put", "patch", "delete"} and not revoking) or operation["operationId"] in STEPS
+        method in {"put", "patch", "delete"} or operation["operationId"] in STEPS
     )
     assert ("412" in operation["responses"]) == ("If-Match" in headers)
+
+
+STORES_NOTHING = {"take_off_rooms", "compare_variants"}
+SHOWS_A_SECRET = {"make_key", "add_webhook", "rotate_webhook"}
+SETS_A_JOB_OFF = {"test_webhook", "retry_delivery"}
+
+
+@pytest.mark.parametrize(("method", "path", "operation"), NAMED)
+def test_posts_that_store_take_an_idempotency_key_and_may_be_short(
+    method: str, path: str, operation: Any
+) -> None:
+    headers = {p["name"] for p in operation.get("parameters", []) if p.get("in") == "header"}
+    name = operation["operationId"]
+    assert ("Idempotency-Key" in headers) == (method == "post" and name not in STORES_NOTHING)
+    if "Idempotency-Key" in headers:
+        assert ("Prefer" in headers) == (name not in SHOWS_A_SECRET | SETS_A_JOB_OFF)
 
 
 def test_operation_ids_are_unique() -> None:

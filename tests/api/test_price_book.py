@@ -37,7 +37,8 @@ def draft_of(office: Office, supplier: str, **values: Any) -> str:
 
 
 def send(office: Office, where: str, content: Any, kind: str = "text/csv", **headers: str) -> TestResponse:
-    named = {"Authorization": f"Bearer {office.key}"} | {k.replace("_", "-"): v for k, v in headers.items()}
+    named = {"Authorization": f"Bearer {office.key}", "If-Match": "*"}
+    named |= {k.replace("_", "-"): v for k, v in headers.items()}
     answer = office.client.post(where, data=content, content_type=kind, headers=named)
     conformance.check("POST", where, answer)
     return answer
@@ -53,6 +54,21 @@ def live(office: Office, supplier: str, price: str, **values: Any) -> str:
 
 def prices(office: Office, query: str = "") -> list[str]:
     return [row["price"] for row in office.get(f"/v1/price-book?role=grout{query}").json["items"]]
+
+
+def test_an_import_names_the_version_that_it_may_start_from(office: Office, supplier: str) -> None:
+    where = draft_of(office, supplier)
+    content = "Code,Pack size,Price\nGR-1,10,12.00\n"
+    assert send(office, f"{where}/import", content, If_Match="").status_code == 428
+    assert send(office, f"{where}/import", content, If_Match='"v9"').status_code == 412
+    assert office.get(f"{where}/items").json["items"] == []
+    tag = office.get(where).headers["ETag"]
+    dry = send(office, f"{where}/import?dry_run=true", content, If_Match=tag)
+    assert dry.headers["ETag"] == tag
+    done = send(office, f"{where}/import", content, If_Match=tag, Prefer="return=minimal")
+    assert (done.status_code, done.data) == (204, b"")
+    assert done.headers["ETag"] == office.get(where).headers["ETag"] != tag
+    assert send(office, f"{where}/import", content, If_Match=tag).status_code == 412
 
 
 @pytest.mark.parametrize("kind", ["text/csv", WORKBOOK, "multipart/form-data"])

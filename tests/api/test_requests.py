@@ -188,3 +188,20 @@ class TestIdempotency:
     @pytest.mark.parametrize("key", ["", "two words", "x" * 201, "ü"])
     def test_a_key_that_is_none_is_400(self, office: Office, key: str) -> None:
         problem(office.post(SUPPLIERS, examples.SUPPLIER, Idempotency_Key=key), 400)
+
+
+class TestCursors:
+    """A cursor belongs to the list and the filters that it came from."""
+
+    def test_another_list_refuses_it(self, office: Office) -> None:
+        for name in ("a", "b"):
+            office.post(SUPPLIERS, {**examples.SUPPLIER, "name": name})
+        cursor = office.get(f"{SUPPLIERS}?limit=1").json["next"]
+        assert len(office.get(f"{SUPPLIERS}?limit=2&cursor={cursor}").json["items"]) == 1
+        for other in ("/v1/customers?", f"{SUPPLIERS}?archived=true&"):
+            document = problem(office.get(f"{other}cursor={cursor}"), 422)
+            assert document["errors"][0]["parameter"] == "cursor"
+
+    def test_a_parameter_given_twice_is_refused(self, office: Office) -> None:
+        document = problem(office.get("/v1/quotes?state=draft&state=issued"), 422)
+        assert [fault["parameter"] for fault in document["errors"]] == ["state"]

@@ -99,6 +99,17 @@ def test_only_admins_of_the_organisation(new_office: Callable[..., Office], offi
         assert answer.status_code == 404
 
 
+def test_sent_twice_under_one_name_there_is_one_webhook_and_one_rotation(office: Office) -> None:
+    first, again = (office.post(PATH, examples.WEBHOOK, Idempotency_Key="w") for _ in range(2))
+    assert (again.json, again.headers["ETag"]) == (first.json, first.headers["ETag"])
+    assert len(office.get(PATH).json["items"]) == 1
+    where = first.headers["Location"]
+    short = {"If_Match": '"v1"', "Idempotency_Key": "r", "Prefer": "return=minimal"}
+    turned, again = (office.post(f"{where}/rotate", {}, **short) for _ in range(2))
+    assert turned.json["secret"] == again.json["secret"] != first.json["secret"], "never shortened away"
+    assert office.get(where).headers["ETag"] == turned.headers["ETag"] == '"v2"'
+
+
 def test_every_event_that_can_be_asked_for_is_described() -> None:
     described = spec()["components"]["schemas"]["Webhook"]["properties"]["events"]["items"]["enum"]
     assert sorted(spec()["webhooks"]) == sorted(described)

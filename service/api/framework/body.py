@@ -43,6 +43,14 @@ class BodyParser(FlaskParser):
             )
         return read_json(raw_body(req))
 
+    def load_querystring(self, req: Request, schema: ma.Schema) -> Any:
+        """The parameters; one that is given twice and is no list is refused, since one would go unheard."""
+        asked = super().load_querystring(req, schema)
+        twice = [name for name, said in req.args.lists() if len(said) > 1 and name not in asked.multiple_keys]
+        if twice:
+            raise invalid(*(Fault("Give this once.", parameter=name) for name in twice))
+        return asked
+
     def handle_error(self, error: ma.ValidationError, req: Request, schema: ma.Schema, **_: Any) -> Never:
         messages = error.messages if isinstance(error.messages, dict) else {}
         if "json" in messages:

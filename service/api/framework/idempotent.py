@@ -2,6 +2,7 @@
 
 Within the transaction of the work: lock the key, give back a stored answer, or work and store the answer
 before the one commit. Only successes are stored: a refused request stored nothing and may be tried again.
+An answer that shows a secret is stored sealed, so that whoever lost it can ask again and no table holds it.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import hashlib
 import json
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from flask import Response, request
 from sqlalchemy.orm import Session
@@ -17,13 +19,36 @@ from sqlalchemy.orm import Session
 from service.api.framework import context, uploads
 from service.api.framework.body import raw_body, request_json
 from service.api.framework.problems import Problem
+from service.quoting.webhooks.sealing import ANSWERS, seal, unseal
 from service.store import idempotency
 
 KEPT_HEADERS = ("Content-Type", "Location", "ETag")
 
 
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """How the body of an answer is written down, and read again."""
+
+    write: Callable[[bytes], bytes]
+    read: Callable[[bytes], bytes]
+
+
 def once(session: Session, work: Callable[[], Response]) -> Response:
     """The answer of `work`, or the one that this Idempotency-Key got before."""
+    return _once(session, work, Keeping(bytes, bytes))
+
+
+def sealed_once(session: Session, work: Callable[[], Response]) -> Response:
+    """The same for an answer that shows a secret."""
+    pepper = context.parts().settings.key_pepper
+    sealed = Keeping(
+        lambda body: seal(body.decode(), pepper, ANSWERS).encode(),
+        lambda kept: unseal(kept.decode(), pepper, ANSWERS).encode(),
+    )
+    return _once(session, work, sealed)
+
+
+def _once(session: Session, work: Callable[[], Response], keeping: Keeping) -> Response:
     key = _key()
     if key is None:
         return work()
@@ -33,17 +58,18 @@ def once(session: Session, work: Callable[[], Response]) -> Response:
     fingerprint = _fingerprint()
     stored = idempotency.find_answer(session, key)
     if stored is None:
-        return _kept(session, key, fingerprint, work())
+        return _kept(session, key, fingerprint, work(), keeping)
     if stored.fingerprint != fingerprint:
         raise Problem(422, "This Idempotency-Key came with another request.", "idempotency-reused")
-    return Response(stored.body, stored.status, {**stored.headers, "Idempotency-Replayed": "true"})
+    body = keeping.read(stored.body)
+    return Response(body, stored.status, {**stored.headers, "Idempotency-Replayed": "true"})
 
 
-def _kept(session: Session, key: str, fingerprint: str, answered: Response) -> Response:
+def _kept(session: Session, key: str, fingerprint: str, answered: Response, keeping: Keeping) -> Response:
     headers = {name: answered.headers[name] for name in KEPT_HEADERS if name in answered.headers}
     hours = context.parts().settings.idempotency_hours
     if 200 <= answered.status_code < 300:
-        body = answered.get_data()
+        body = keeping.write(answered.get_data())
         idempotency.save_answer(session, key, fingerprint, answered.status_code, headers, body, hours)
     return answered
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from flask import request
 from service.api.framework.problems import Fault, invalid
 
 MAX_LIMIT = 200
+PAGING = ("limit", "cursor")
 Key = tuple[datetime, UUID]
 
 
@@ -47,22 +49,30 @@ class Page:
 
 
 def encode(key: Key) -> str:
-    """The opaque cursor behind the row with this key."""
-    return (
-        base64.urlsafe_b64encode(json.dumps([key[0].isoformat(), str(key[1])]).encode()).decode().rstrip("=")
-    )
+    """The opaque cursor behind the row with this key, good for the list that is being asked."""
+    told = json.dumps([key[0].isoformat(), str(key[1]), _asked()])
+    return base64.urlsafe_b64encode(told.encode()).decode().rstrip("=")
 
 
 def decode(cursor: str) -> Key:
-    """The key in a cursor that `encode` made; any other is refused."""
+    """The key in a cursor that `encode` made for this list and these filters; any other is refused."""
     try:
-        made, row_id = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
+        made, row_id, asked = json.loads(base64.urlsafe_b64decode(cursor + "=" * (-len(cursor) % 4)))
         key = datetime.fromisoformat(made), UUID(row_id)
     except (ValueError, TypeError, AttributeError, binascii.Error):
         raise invalid(Fault("Not a cursor of this service.", parameter="cursor")) from None
     if key[0].tzinfo is None:
         raise invalid(Fault("Not a cursor of this service.", parameter="cursor"))
+    if asked != _asked():
+        detail = "This cursor is another list's, or came with other filters; begin again without it."
+        raise invalid(Fault(detail, parameter="cursor"))
     return key
+
+
+def _asked() -> str:
+    """What the current request lists: its path and filters, in short."""
+    filters = sorted(pair for pair in request.args.items(multi=True) if pair[0] not in PAGING)
+    return hashlib.sha256(json.dumps([request.path, filters]).encode()).hexdigest()[:16]
 
 
 def page_of(rows: Sequence[Keyed], limit: int) -> Page:

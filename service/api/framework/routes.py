@@ -14,6 +14,7 @@ from typing import Any, TypeVar
 import marshmallow as ma
 from flask import Response
 from flask_smorest import Blueprint
+from sqlalchemy.orm import Session
 
 from service.api.framework import context, idempotent, patch, uploads
 from service.api.framework.auth import Scope, admit
@@ -25,6 +26,7 @@ from service.quoting import keys
 View = Callable[..., Any]
 V = TypeVar("V", bound=View)
 Schema = type[ma.Schema] | ma.Schema
+Once = Callable[[Session, Callable[[], Response]], Response]
 
 IF_MATCH = {
     "in": "header",
@@ -78,6 +80,7 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         patch_example: Mapping[str, Any] | None = None,
         changes: bool = False,
         stores: bool = False,
+        secret: bool = False,
         headers: Sequence[str] = (),
         problems: Sequence[int] = (),
         also: Mapping[str, str] | None = None,
@@ -87,6 +90,7 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         """Declare a view as an operation.
 
         `changes` wants If-Match; `stores` takes an Idempotency-Key; `headers` names what a success carries;
+        `secret` that it shows what no other answer does: it is kept sealed and never shortened;
         `patch_example` lets the body be a merge patch too, which the view reads by `whole_or_patched`;
         `problems` adds statuses beside those that follow from the rest; `also` names further media types
         of the success with what they hold; `name` is the operation's where it is not the view's; `upload`
@@ -94,7 +98,7 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         A view returns the body, or (body, headers), or a Response.
         """
         statuses = _problem_statuses(scope, body or upload, query, changes, stores, problems)
-        shortened = _shortened(changes, stores, headers)
+        shortened = (changes or stores) and "ETag" in headers and not secret
 
         def declare(view: V) -> V:
             wrapped: View = view
@@ -123,11 +127,12 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
                 security=[{"bearerKey": []}] if scope else [],
                 parameters=[
                     *_query_taken(query),
-                    *_headers_taken(method, changes, stores, headers),
+                    *_headers_taken(method, changes, stores, shortened, headers),
                 ],
                 **({"requestBody": uploads.described()} if upload else {}),
             )(wrapped)
-            run = _around(wrapped, scope, stores, shortened, upload)
+            once = _once(stores, secret)
+            run = _around(wrapped, scope, once, shortened, upload)
             self.add_url_rule(rule, operation, run, methods=[method])
             return view
 
@@ -165,7 +170,14 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         return declare
 
 
-def _around(view: View, scope: Scope | None, stores: bool, shortened: bool, upload: bool) -> View:
+def _once(stores: bool, secret: bool) -> Once:
+    """How often the work of an operation is done: once for an Idempotency-Key, if it takes one."""
+    if not stores:
+        return lambda _, work: work()
+    return idempotent.sealed_once if secret else idempotent.once
+
+
+def _around(view: View, scope: Scope | None, once: Once, shortened: bool, upload: bool) -> View:
     """`view` inside the request's one session, committed once at its end."""
 
     @wraps(view)
@@ -175,7 +187,7 @@ def _around(view: View, scope: Scope | None, stores: bool, shortened: bool, uplo
         with context.request_session() as session:
             admit(session, scope)
             with uploads.receiving() if upload else nullcontext():
-                answered = idempotent.once(session, lambda: view(**path)) if stores else view(**path)
+                answered = once(session, lambda: view(**path))
             keys.note_use(session, context.caller())
             session.commit()
         return as_preferred(answered) if shortened else unless_known(answered)
@@ -188,19 +200,14 @@ def _query_taken(query: type[ma.Schema] | ma.Schema | None) -> list[Mapping[str,
     return [] if query is None else [{"in": "query", "schema": query}]
 
 
-def _shortened(changes: bool, stores: bool, headers: Sequence[str]) -> bool:
-    """Whether an answer may go without its body: what it would have told can be read again."""
-    return (changes or stores) and "ETag" in headers
-
-
 def _headers_taken(
-    method: str, changes: bool, stores: bool, headers: Sequence[str]
+    method: str, changes: bool, stores: bool, shortened: bool, headers: Sequence[str]
 ) -> list[Mapping[str, Any]]:
     taken = (
         (IF_MATCH, changes),
         (IF_NONE_MATCH, "ETag" in headers and method == "GET"),
         (IDEMPOTENCY_KEY, stores),
-        (PREFER, _shortened(changes, stores, headers)),
+        (PREFER, shortened),
     )
     return [header for header, yes in taken if yes]
 

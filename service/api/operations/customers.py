@@ -24,6 +24,7 @@ routes = Routes(
     scope="admin",
     answer=CustomerAnswer,
     changes=True,
+    stores=True,
     headers=("ETag",),
 )
 def erase_customer(customer_id: UUID) -> tuple[Any, Mapping[str, str]]:

@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from service.api import examples
+from service.api.framework.conditional import tagged
 from service.api.framework.context import session
 from service.api.framework.pages import Page, decode, page_of
 from service.api.framework.routes import Routes
@@ -55,12 +56,12 @@ def _is(row: Any, pair: Mapping[str, str]) -> bool:
     status=201,
     example=examples.EXCHANGE_RATE,
     stores=True,
-    headers=("Location",),
+    headers=("Location", "ETag"),
 )
 def add_exchange_rate(body: dict[str, Any]) -> tuple[Any, Mapping[str, str]]:
     """Never changed after: a correction is a newer row of the same pair and day. No inverse is derived."""
     row = exchange.add_rate(session(), body)
-    return row, {"Location": f"/v1/exchange-rates/{row.id}"}
+    return row, {"Location": f"/v1/exchange-rates/{row.id}", **tagged(1)}
 
 
 @routes.operation(
@@ -69,7 +70,8 @@ def add_exchange_rate(body: dict[str, Any]) -> tuple[Any, Mapping[str, str]]:
     "Read an exchange rate",
     scope="prices",
     answer=ExchangeRateAnswer,
+    headers=("ETag",),
     problems=(404,),
 )
-def get_exchange_rate(rate_id: UUID) -> Any:
-    return catalogue.get(session(), exchange.EXCHANGE_RATES, rate_id)
+def get_exchange_rate(rate_id: UUID) -> tuple[Any, Mapping[str, str]]:
+    return catalogue.get(session(), exchange.EXCHANGE_RATES, rate_id), tagged(1)

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
 from flask import Response
 
 from service.api import examples
+from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import now, parts, session
 from service.api.framework.pages import Page, PageQuery, decode, page_of
 from service.api.framework.replies import nothing, reply
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
 from service.api.schemas.office import KeyAnswer, KeySchema, NewKeyAnswer
+from service.quoting import catalogue
 from service.quoting import keys as use_cases
+from service.store.models import ApiKey
 
 routes = Routes("keys", __name__, url_prefix="/v1/keys", description="API keys")
 
@@ -38,16 +42,28 @@ def list_keys(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
     answer=NewKeyAnswer,
     status=201,
     example=examples.KEY,
-    headers=("Location",),
+    stores=True,
+    secret=True,
+    headers=("Location", "ETag"),
 )
 def make_key(body: dict[str, Any]) -> Response:
-    """The answer is the only one that holds the key, so it is not kept for an Idempotency-Key."""
+    """No other answer holds the key. For an Idempotency-Key the answer is kept sealed, and comes again whole."""
     row, secret = use_cases.make_key(session(), parts().settings.key_pepper, **body)
-    return reply(KeyAnswer().dump(row) | {"key": secret}, 201, {"Location": f"/v1/keys/{row.id}"})
+    headers = {"Location": f"/v1/keys/{row.id}", **tagged(row.version)}
+    return reply(KeyAnswer().dump(row) | {"key": secret}, 201, headers)
 
 
-@routes.operation("DELETE", "/<uuid:key_id>", "Revoke a key", scope="admin", status=204, problems=(404,))
+@routes.operation(
+    "GET", "/<uuid:key_id>", "Read a key", scope="admin", answer=KeyAnswer, headers=("ETag",), problems=(404,)
+)
+def get_key(key_id: UUID) -> tuple[ApiKey, Mapping[str, str]]:
+    """What is known of it, not the key itself."""
+    row = catalogue.get(session(), use_cases.KEYS, key_id)
+    return row, tagged(row.version)
+
+
+@routes.operation("DELETE", "/<uuid:key_id>", "Revoke a key", scope="admin", status=204, changes=True)
 def revoke_key(key_id: UUID) -> Response:
-    """For good, at once; revoking again changes nothing, so no If-Match is asked for."""
-    use_cases.revoke(session(), key_id, now())
+    """For good, at once. The row stays in the list, one version on."""
+    use_cases.revoke(session(), key_id, expected_versions(), now())
     return nothing()

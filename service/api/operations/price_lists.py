@@ -185,15 +185,18 @@ def withdraw_price_list(list_id: UUID) -> Answer:
     scope="prices",
     query=ImportQuery,
     answer=ImportAnswer,
+    changes=True,
     stores=True,
     upload=True,
-    problems=(404,),
+    headers=("ETag",),
+    problems=(409,),
 )
-def import_price_list(list_id: UUID, query: dict[str, Any]) -> Any:
+def import_price_list(list_id: UUID, query: dict[str, Any]) -> Answer:
     """A CSV file or a workbook, as the body or as the one file of a form, in place of the draft's prices.
 
-    The same file again changes nothing."""
-    return import_prices(session(), list_id, received(), _options(query))
+    The same file again changes nothing. The ETag is the list's, If-Match is wanted of a dry run too."""
+    report = import_prices(session(), list_id, received(), _options(query), expected=expected_versions())
+    return report, tagged(catalogue.get(session(), use_cases.PRICE_LISTS, list_id).version)
 
 
 def _options(query: Mapping[str, Any]) -> Options:

@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from service.api import examples
+from service.api.framework.conditional import tagged
 from service.api.framework.context import session
 from service.api.framework.pages import Page, decode, page_of
 from service.api.framework.routes import Routes
@@ -49,13 +50,13 @@ def list_taxes(query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
     status=201,
     example=examples.TAXES,
     stores=True,
-    headers=("Location",),
+    headers=("Location", "ETag"),
 )
 def add_taxes(body: dict[str, Any]) -> tuple[Any, Mapping[str, str]]:
     """Never changed after: a correction is a newer row of the same region and day."""
     rules = [TaxRule(**rule) for rule in body.pop("rules")]
     row = taxes.add_taxes(session(), rules=rules, **body)
-    return _told(row), {"Location": f"/v1/taxes/{row.id}"}
+    return _told(row), {"Location": f"/v1/taxes/{row.id}", **tagged(1)}
 
 
 @routes.operation(
@@ -64,10 +65,11 @@ def add_taxes(body: dict[str, Any]) -> tuple[Any, Mapping[str, str]]:
     "Read the taxes of a region",
     scope="prices",
     answer=TaxesAnswer,
+    headers=("ETag",),
     problems=(404,),
 )
-def get_taxes(taxes_id: UUID) -> Any:
-    return _told(catalogue.get(session(), taxes.TAXES, taxes_id))
+def get_taxes(taxes_id: UUID) -> tuple[Any, Mapping[str, str]]:
+    return _told(catalogue.get(session(), taxes.TAXES, taxes_id)), tagged(1)
 
 
 def _told(row: Any) -> dict[str, Any]:

@@ -71,10 +71,12 @@ def list_webhooks(query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
     answer=NewWebhookAnswer,
     status=201,
     example=examples.WEBHOOK,
+    stores=True,
+    secret=True,
     headers=("Location", "ETag"),
 )
 def add_webhook(body: dict[str, Any]) -> Response:
-    """The answer is the only one that holds the secret, so it is not kept for an Idempotency-Key.
+    """No other answer holds the secret. For an Idempotency-Key it is kept sealed, and comes again whole.
 
     Messages are POSTs signed as Standard Webhooks 1.0 says (webhook-id, webhook-timestamp, webhook-signature)
     of {type, timestamp, data}. Any 2xx within 15 s is a delivery; all else is tried again over three days,
@@ -134,10 +136,13 @@ def delete_webhook(webhook_id: UUID) -> Response:
     answer=NewWebhookAnswer,
     example=examples.ROTATION,
     changes=True,
+    stores=True,
+    secret=True,
     headers=("ETag",),
 )
 def rotate_webhook(webhook_id: UUID, body: dict[str, Any]) -> Response:
-    """Shown this once. For the overlap each message carries two signatures, the new secret's first."""
+    """Shown this once, and again for the same Idempotency-Key. For the overlap each message
+    carries two signatures, the new secret's first."""
     row, secret = keep.rotate(
         session(), webhook_id, expected_versions(), parts().settings.key_pepper, now(), body["overlap_hours"]
     )

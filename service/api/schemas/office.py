@@ -237,7 +237,7 @@ class KeyAnswer(KeySchema, Stored):
 
 
 class NewKeyAnswer(KeyAnswer):
-    """The one answer that holds the key itself; only its hash is kept."""
+    """The one answer that holds the key itself; only its hash is kept with it."""
 
     key = ma.fields.String(required=True)
 

@@ -52,14 +52,16 @@ def import_prices(
     file: BinaryIO,
     options: Options,
     advance: Callable[[int], None] | None = None,
+    expected: catalogue.Versions = None,
 ) -> Report:
     """Write a file's prices into a draft in place of those it had, unless they are the same; tell all.
 
     A dry run does all of it and takes it back. FileRefused where the file is no price table; Conflict where
-    the list is no draft and the file would change it.
+    the list is no draft and the file would change it; Stale where it is at no version `expected`.
     """
     price_list = catalogue.get(session, price_lists.PRICE_LISTS, list_id)
     session.refresh(price_list, with_for_update=True)
+    catalogue.at_version(session, price_lists.PRICE_LISTS, list_id, expected)
     source = open_source(file, options, advance)
     undo = session.begin_nested()
     reading = _take_in(session, source, price_list, options)

@@ -63,6 +63,11 @@ class ApiKey(Identified, Base):
     revoked_at: Mapped[datetime | None]
     last_used_at: Mapped[datetime | None]
 
+    @property
+    def version(self) -> int:
+        """A key changes once: it is revoked. Its use is no change."""
+        return 1 if self.revoked_at is None else 2
+
 
 class Customer(Identified, Changeable, Base):
     """Who a quote is for: the only place that holds a person's data, so that it can be erased."""
