@@ -47,7 +47,7 @@ def list_keys(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
     headers=("Location", "ETag"),
 )
 def make_key(body: dict[str, Any]) -> Response:
-    """No other answer holds the key. For an Idempotency-Key the answer is kept sealed, and comes again whole."""
+    """No other answer holds the key. For an Idempotency-Key it is kept sealed, and comes again whole."""
     row, secret = use_cases.make_key(session(), parts().settings.key_pepper, **body)
     headers = {"Location": f"/v1/keys/{row.id}", **tagged(row.version)}
     return reply(KeyAnswer().dump(row) | {"key": secret}, 201, headers)
