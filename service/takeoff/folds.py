@@ -113,6 +113,11 @@ def _findings(room: Room, lines: Sequence[Line], sawing: Sawing, values: TradeVa
         yield Finding("folds", "condition", said, source)
 
 
+def folded(findings: Iterable[Finding]) -> bool:
+    """Whether these findings of a room say that tile is cut along its folds."""
+    return any(finding.rule == "folds" and finding.verdict == "condition" for finding in findings)
+
+
 def _hidden(parts: Sequence[Catchment], values: TradeValues) -> Iterator[Finding]:
     corners = sum(not seen for part in parts for _, seen in _sights(part))
     if corners:

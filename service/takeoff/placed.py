@@ -21,14 +21,26 @@ Outlines = NDArray[np.object_]
 
 def whole_tiles_near(plan: Plan, tile: int, line: Line) -> Outlines:
     """The outlines of the whole tiles of one kind in the cell that may meet a line."""
+    return outlines_at(plan.lattice, tile, *whole_cells_near(plan, tile, line))
+
+
+def whole_cells_near(plan: Plan, tile: int, line: Line) -> tuple[Floats, Floats]:
+    """Rows and columns of these tiles."""
     ring, runs = np.array(plan.lattice.tiles[tile]), [run for run in plan.whole if run.tile == tile]
     if not runs:
-        return np.empty(0, dtype=object)
+        return np.empty(0), np.empty(0)
     rows = np.concatenate([np.full(run.last - run.first + 1, float(run.row)) for run in runs])
     columns = np.concatenate([np.arange(run.first, run.last + 1, dtype=float) for run in runs])
-    cells = cell_corners(plan.lattice, rows, columns)
-    near = cells[_distance(cells, line) <= np.hypot(*ring.T).max()]
-    return np.asarray(shapely.polygons(near[:, None, :] + to_room_axes(plan.lattice, ring)))
+    near = _distance(cell_corners(plan.lattice, rows, columns), line) <= np.hypot(*ring.T).max()
+    return rows[near], columns[near]
+
+
+def outlines_at(lattice: Lattice, tile: int, rows: Floats, columns: Floats) -> Outlines:
+    """The outlines of whole tiles of one kind in some cells."""
+    if not len(rows):
+        return np.empty(0, dtype=object)
+    rings = cell_corners(lattice, rows, columns)[:, None, :]
+    return np.asarray(shapely.polygons(rings + to_room_axes(lattice, np.array(lattice.tiles[tile]))))
 
 
 def cut_pieces_of(plan: Plan, tile: int) -> Outlines:

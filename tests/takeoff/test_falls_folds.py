@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from math import dist, hypot
 from typing import Any
 
@@ -10,16 +10,17 @@ import pytest
 from shapely import LineString, Polygon, box
 from shapely.affinity import rotate, translate
 
-from service.takeoff import falls, folds
+from service.takeoff import falls, folds, take_off
 from service.takeoff.answer import Cuts, Layout
 from service.takeoff.crossings import sawn_along
+from service.takeoff.cut_list import cut_list_of
 from service.takeoff.folds import FoldsTake
 from service.takeoff.geometry import floor_shape
 from service.takeoff.layout import lay_out
-from service.takeoff.room import Obstruction, Pattern, Room, Tile
+from service.takeoff.room import Job, Obstruction, Pattern, Room, Tile
 from service.takeoff.waterproofing_rules import fall_mm
 from tests.takeoff.outlines import rectangle, room_of
-from tests.takeoff.rooms import VALUES
+from tests.takeoff.rooms import LABOUR, VALUES
 
 EDGE = VALUES.number("falls.cone_edge")
 
@@ -154,3 +155,30 @@ def test_nothing_is_cut_where_nothing_folds() -> None:
     plan = folded(shower())[0].plan
     assert plan is not None
     assert sawn_along((), plan, 10.0).cuts == Cuts()
+
+
+@pytest.mark.parametrize("rotation", [0.0, 45.0])
+def test_every_cut_along_a_fold_is_a_row_of_the_cut_list(rotation: float) -> None:
+    room = replace(shower(drain(1200, 1000)), pattern=Pattern(rotation=rotation))
+    found = take_off(Job((room,)), VALUES, LABOUR).rooms[0]
+    listed = cut_list_of(room, found)
+    counted = [asdict(tile.cuts) for tile in listed]
+    assert {name: sum(each[name] for each in counted) for name in counted[0]} == asdict(found.layout.cuts)
+    along = [tile for tile in listed if tile.along]
+    assert len(along) > 10
+    assert len({tile.id for tile in listed}) == len(listed)
+    pieces = {tile.id for tile in listed if not tile.along}
+    assert {tile.piece for tile in along} - {""} <= pieces
+    lines = [LineString(fold) for fold in found.folds]
+    for tile in along:
+        # Back in the room, the saw's line lies on a fold, and inside the tile that it cuts.
+        saw = translate(rotate(LineString(tile.along), tile.rotation_deg, origin=(0, 0)), *tile.position)
+        assert any(fold.buffer(0.05).covers(saw) for fold in lines)
+        assert Polygon(tile.outline).buffer(0.01).covers(LineString(tile.along))
+
+
+def test_small_tile_has_no_cuts_along_folds() -> None:
+    room = shower(drain(1200, 1000), tile=Tile(EDGE, EDGE))
+    found = take_off(Job((room,)), VALUES, LABOUR).rooms[0]
+    assert found.folds
+    assert not any(tile.along for tile in cut_list_of(room, found))

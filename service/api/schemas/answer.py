@@ -16,7 +16,7 @@ from service.api.schemas.layout import CutTileSchema, LayoutSchema
 from service.api.schemas.understood import room_as_understood
 from service.api.schemas.us_figures import with_us_figures
 from service.takeoff.answer import RoomTakeoff, Takeoff
-from service.takeoff.cut_list import cut_list
+from service.takeoff.cut_list import cut_list_of
 from service.takeoff.room import Outline, Room
 
 
@@ -260,5 +260,5 @@ def _room(room: Room, found: RoomTakeoff, cut_lists: bool) -> dict[str, Any]:
     if isinstance(room.shape, Outline) and room.shape.closing_error:
         answer["closing_error_mm"] = room.shape.closing_error
     if cut_lists:
-        answer["cut_list"] = cut_list(found.layout.plan) if found.layout.plan else ()
+        answer["cut_list"] = cut_list_of(room, found)
     return answer

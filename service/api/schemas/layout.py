@@ -88,9 +88,14 @@ class LayoutSchema(AnswerSchema):
 
 
 class CutTileSchema(AnswerSchema):
-    """A piece that is no whole tile, from the low corner of its tile along the tile's sides."""
+    """A piece that is no whole tile, from the low corner of its tile along the tile's sides; or a cut along a
+    fold of the floor."""
 
-    id = ma.fields.String(metadata={"description": "its number on the plan"})
+    id = ma.fields.String(
+        metadata={
+            "description": "its number on the plan; of a cut along a fold F, the fold and the place on it"
+        }
+    )
     row = ma.fields.Integer()
     column = ma.fields.Integer()
     tile = ma.fields.Integer(metadata={"description": "which of the pattern's tiles"})
@@ -101,3 +106,9 @@ class CutTileSchema(AnswerSchema):
     cuts = ma.fields.Nested(CutsSchema)
     position = position(metadata={"description": "of the tile's low corner in the room"})
     rotation_deg = Rounded(3, metadata={"description": "of the tile about that corner, anticlockwise"})
+    along = ma.fields.List(
+        position(),
+        allow_none=True,
+        metadata={"description": "cut what lies here on this line; both halves go back to their place"},
+    )
+    piece = ma.fields.String(metadata={"description": "with along: the plan's piece, empty for a whole tile"})

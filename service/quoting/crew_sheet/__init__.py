@@ -15,7 +15,7 @@ from service.quoting.errors import NotFound
 from service.quoting.quotes import StoredQuote
 from service.store import quotes as store
 from service.takeoff.answer import RoomTakeoff, Schedule, Takeoff
-from service.takeoff.cut_list import CutTile, cut_list
+from service.takeoff.cut_list import CutTile, cut_list_of
 from service.takeoff.room import Room
 from service.trade.values import load_edition
 
@@ -68,4 +68,4 @@ def crew_sheet(takeoff: Takeoff, lines: tuple[Line, ...], own_values: Mapping[st
 
 
 def _room(room: Room, found: RoomTakeoff) -> RoomSheet:
-    return RoomSheet(room, found, cut_list(found.layout.plan) if found.layout.plan else ())
+    return RoomSheet(room, found, cut_list_of(room, found))
