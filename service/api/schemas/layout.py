@@ -104,11 +104,11 @@ class CutTileSchema(AnswerSchema):
     outline = ring()
     holes = ma.fields.List(ring())
     cuts = ma.fields.Nested(CutsSchema)
-    position = position(metadata={"description": "of the tile's low corner in the room"})
-    rotation_deg = Rounded(3, metadata={"description": "of the tile about that corner, anticlockwise"})
     along = ma.fields.List(
         position(),
         allow_none=True,
         metadata={"description": "cut what lies here on this line; both halves go back to their place"},
     )
+    position = position(metadata={"description": "of the tile's low corner in the room"})
+    rotation_deg = Rounded(3, metadata={"description": "of the tile about that corner, anticlockwise"})
     piece = ma.fields.String(metadata={"description": "with along: the plan's piece, empty for a whole tile"})
