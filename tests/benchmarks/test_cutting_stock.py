@@ -31,6 +31,19 @@ def test_two_hundred_pieces(benchmark: BenchmarkFixture, seed: int) -> None:
         assert times < MOST_TIMES
 
 
+@pytest.mark.parametrize("lengths", [60, 100])
+def test_two_hundred_pieces_of_many_lengths(benchmark: BenchmarkFixture, lengths: int) -> None:
+    """How long more different lengths take; no limit is kept here, and one stick may stay unproven."""
+    wanted = order_of(200, lengths, 0)
+    plan: CuttingPlan = benchmark(cut, wanted, [Stock(STICK)], KERF)
+    assert plan.gap <= 1
+
+    plain, reference = timed_first_fit([demand.length for demand in wanted for _ in range(demand.count)])
+    assert plan.sticks <= plain
+    if benchmark.stats is not None:
+        benchmark.extra_info["times first fit"] = benchmark.stats.stats.median / reference
+
+
 def timed_first_fit(pieces: list[float]) -> tuple[int, float]:
     """Sticks, and the median of nine runs [s]."""
     seconds = []
