@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import io
+import subprocess
+import sys
 import zipfile
 from itertools import islice
+from pathlib import Path
 
 import pytest
 
-from service.quoting.imports import xlsx_rows
+from service.quoting.imports import xlsx_bounds, xlsx_rows
 from service.quoting.imports.errors import FileRefused
 from service.quoting.imports.source import MOST_ROWS, Options, open_source
 from tests.imports.samples import with_sheet, workbook
@@ -58,13 +61,17 @@ def test_one_row_of_any_length_is_refused_before_it_is_read() -> None:
         list(xlsx_rows.rows(io.BytesIO(book)))
 
 
-@pytest.mark.parametrize("name", ["xl/sharedStrings.xml", "xl/worksheets/sheet9.xml"])
-def test_a_small_file_that_unpacks_to_much_is_refused(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(xlsx_rows, "MOST_UNPACKED", 3_000_000)
-    monkeypatch.setattr(xlsx_rows, "MOST_STRINGS", 1_000_000)
+@pytest.mark.parametrize(
+    ("name", "repeats"), [("xl/sharedStrings.xml", 180_000), ("xl/worksheets/sheet9.xml", 400_000)]
+)
+def test_a_small_file_that_unpacks_to_much_is_refused(
+    name: str, repeats: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(xlsx_bounds, "MOST_UNPACKED", 3_000_000)
+    monkeypatch.setattr(xlsx_bounds, "MOST_STRINGS", 1_000_000)
     target = io.BytesIO(workbook(ROWS))
     with zipfile.ZipFile(target, "a", zipfile.ZIP_DEFLATED) as archive:
-        archive.writestr(name, b"<row></row>" * (180_000 if "shared" in name else 400_000))
+        archive.writestr(name, b"<sst xmlns='%s'>%s</sst>" % (NAMESPACE.encode(), b"<si></si>" * repeats))
     assert len(target.getvalue()) < 100_000
     with pytest.raises(FileRefused, match="MB"):
         list(islice(xlsx_rows.rows(target), 5))
@@ -75,5 +82,57 @@ def test_entities_that_multiply_are_refused() -> None:
         f'<!ENTITY {chr(98 + n)} "{f"&{chr(97 + n)};" * 10}">' for n in range(8)
     )
     text = f'{entities}]><worksheet xmlns="{NAMESPACE}"><sheetData>{row(1, "&i;")}</sheetData></worksheet>'
-    with pytest.raises(FileRefused):
+    with pytest.raises(FileRefused, match="document type"):
         list(xlsx_rows.rows(io.BytesIO(with_sheet(workbook(ROWS), text.encode()))))
+
+
+def inline(text: str) -> str:
+    return f'<c t="inlineStr"><is><t>{text}</t></is></c>'
+
+
+HOSTILE = {
+    "row end in text": "<row>" + inline("row>" * 8000) * 400 + "</row>",
+    "one text": "<row>" + inline("x" * 12_000_000) + "</row>",
+    "one attribute": f'<row a="{"x" * 12_000_000}"/>',
+    "one comment": f"<!--{'x' * 12_000_000}--><row/>",
+    "rows in a row": "<row>" + "<row/>" * 2_000_000 + "</row>",
+    "other elements": "<other/>" * 1_500_000,
+    "nested": "<a>" * 1000 + "</a>" * 1000,
+    "strings in a sheet": "</sheetData>" + "<si/>" * 2_000_000 + "<sheetData>",
+    "rows of another kind": '<row xmlns="urn:other"/>' * 500_000,
+}
+MEASURED = """
+import re, resource, sys
+from service.quoting.imports import xlsx_rows
+from service.quoting.imports.errors import FileRefused
+def peak(): return int(re.search(r"VmHWM:\\s*([0-9]+)", open("/proc/self/status").read())[1]) // 1024
+for path in sys.argv[1:]:
+    before = peak()
+    try:
+        for _ in xlsx_rows.rows(open(path, "rb")): pass
+        print(path, "taken")
+    except FileRefused as refused:
+        used = resource.getrusage(resource.RUSAGE_SELF).ru_utime
+        print(peak() - before, used, refused)
+"""
+
+
+def test_hostile_sheets_take_neither_memory_nor_time(tmp_path: Path) -> None:
+    """Each unpacks to several MB (the first to 12); read whole they take over 100 MB each."""
+    paths = [tmp_path / f"{number}.xlsx" for number in range(len(HOSTILE))]
+    for path, rows in zip(paths, HOSTILE.values(), strict=True):
+        path.write_bytes(sheet(rows))
+        assert path.stat().st_size < 200_000
+    command = [sys.executable, "-W", "ignore::ResourceWarning", "-c", MEASURED, *map(str, paths)]
+    told = subprocess.run(command, capture_output=True, text=True, check=True).stdout.splitlines()
+    assert len(told) == len(HOSTILE)
+    assert max(int(line.split()[0]) for line in told) < 25, told
+    assert float(told[-1].split()[1]) < 10, "processor seconds of all"
+
+
+def test_other_compression_than_a_workbooks_is_refused() -> None:
+    target = io.BytesIO()
+    with zipfile.ZipFile(target, "w", zipfile.ZIP_BZIP2) as archive:
+        archive.writestr("xl/workbook.xml", b" " * 1000)
+    with pytest.raises(FileRefused, match="compressed"):
+        list(xlsx_rows.rows(target))
