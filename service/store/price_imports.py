@@ -78,7 +78,8 @@ WITH codes AS (
 ), matched AS (
     SELECT i.row_number, i.item_id, i.code, i.name, i.min_packs, i.price, i.list_price, i.per, i.percent,
         i.percent_from, i.discount_group, i.m2_per_pack, i.product_id, i.products,
-        coalesce(i.pack_size, p.pack_content) AS pack_size, p.unit, p.attributes
+        coalesce(i.pack_size, p.pack_content) AS pack_size, p.unit, p.attributes,
+        p.role AS known_role, i.role, i.unit AS said_unit
     FROM identified i
     LEFT JOIN products p ON p.org_id = :org_id AND p.id = i.product_id
 ), measured AS (
@@ -102,10 +103,12 @@ WITH codes AS (
 )
 SELECT row_number, item_id, code, name, product_id, pack_size, min_packs, net AS price, list_price, per,
     CASE WHEN list_price IS NULL THEN 1 ELSE priced_units END AS priced_units, percent, percent_from,
-    discount_group, first_row,
+    discount_group, first_row, role, said_unit, known_role, unit AS known_unit,
     CASE
         WHEN products > 1 THEN 'ambiguous'
         WHEN product_id IS NULL THEN 'unknown'
+        WHEN role <> known_role THEN 'other_role'
+        WHEN said_unit <> unit THEN 'other_unit'
         WHEN pack_size IS NULL THEN 'no_pack_size'
         WHEN pack_size <= 0 THEN 'no_pack_size'
         WHEN first_row <> row_number THEN 'duplicate'
@@ -117,7 +120,8 @@ FROM priced
 """)
 
 FAULTS = text("""
-SELECT row_number, code, name, pack_size, min_packs, price, first_row, fault
+SELECT row_number, code, name, pack_size, min_packs, price, first_row, fault,
+    role, said_unit AS unit, known_role, known_unit
 FROM price_import_checked WHERE fault IS NOT NULL ORDER BY row_number LIMIT :most
 """)
 FAULT_COUNTS = text("SELECT count(*) FROM price_import_checked WHERE fault IS NOT NULL")

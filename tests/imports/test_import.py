@@ -58,7 +58,10 @@ def test_a_plain_file_becomes_the_drafts_prices(session: OfficeSession, draft: P
 
 
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
-def test_a_german_file_in_several_encodings(session: OfficeSession, draft: PriceList, encoding: str) -> None:
+def test_a_german_file_in_several_encodings(
+    session: OfficeSession, supplier: Supplier, draft: PriceList, encoding: str
+) -> None:
+    supplier.currency = "EUR"
     said = {"encoding": "cp1252"} if encoding == "cp1252" else {}
     report = run(session, draft, GERMAN.encode(encoding), **said)
     assert [price for _, _, price in held(session, draft)] == [Decimal("24.5"), 22, 1051]
@@ -90,6 +93,11 @@ BAD = [
     (",,10,1,2.00", "Code", "no product"),
     ("=1+1,Grout ash,10,1,2.00", "Code", "formula"),
     ("GR-1,Grout ash,10,1,=A1", "Net price", "formula"),
+    ("GR-1,-2+3,10,1,2.00", "Description", "formula"),
+    ("@GR-1,Grout ash,10,1,2.00", "Code", "formula"),
+    ("+1,Grout ash,10,1,2.00", "Code", "formula"),
+    ("\t=1,Grout ash,10,1,2.00", "Code", "formula"),
+    ("GR-1,Grout ash,10,1,€2.00", "Net price", "another currency"),
     ("GR-1,Grout \x00 ash,10,1,2.00", "Description", "no text"),
 ]
 
@@ -195,6 +203,9 @@ def test_columns_are_taken_as_said(session: OfficeSession, draft: PriceList) -> 
         (b"Code;Preis\nGR-1;1\n".replace(b"1\n", b"\xfc\n"), "encoding"),
         (b'Code,Pack size,Price\nGR-1,10,"1,234"\n', "decimal"),
         (b"", "map"),
+        (b'Code,Pack size,Price,Note\nGR-1,10,1.00,"5 inch\nGR-2,25,2.00,\n', "delimiter"),
+        (b'Code,Pack size,Price,Note\nGR-1,10,1.00,"5 inch\nGR-2,25,2.00,"5 inch\n', "delimiter"),
+        (b'Code,Pack size,Price,Note\nGR-1,10,1.00,"5 inch\nGR-2,25,2.00,"\n', None),
         (b"PK\x03\x04 no workbook", None),
     ],
 )
@@ -205,3 +216,88 @@ def test_a_file_that_cannot_be_read_is_refused_whole(
         run(session, draft, content)
     assert refused.value.option == option
     assert held(session, draft) == []
+
+
+def test_a_quote_that_lacks_is_told_with_its_row(session: OfficeSession, draft: PriceList) -> None:
+    content = 'Code,Pack size,Price,Note\nGR-2,25,2.00,\nGR-1,10,1.00,"5 inch\nGR-1,20,1.00,\n'
+    with pytest.raises(FileRefused, match="Row 3: a quoted cell has no end"):
+        run(session, draft, content, activate=True)
+    with pytest.raises(FileRefused, match=r"Row 3: .*next line"):
+        run(session, draft, content + '"\n', activate=True)
+
+
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_a_last_line_without_its_end(session: OfficeSession, draft: PriceList, encoding: str) -> None:
+    content = "Code,Pack size,Price,Weight\nGR-2,25,2.00,\nGR-1,10,1.00,"
+    assert run(session, draft, content.encode(encoding)).counts["accepted"] == 2
+    report = run(session, draft, content[:-1].encode(encoding), activate=True)
+    assert [(r.row, r.value) for r in report.rejected] == [(3, "1.00")]
+    assert (report.activated, "3 of 4 columns" in report.rejected[0].reason) == (False, True)
+    assert run(session, draft, f"{content[:-1]}\n".encode(encoding)).counts["accepted"] == 2, "only short"
+
+
+def test_an_unquoted_decimal_comma_is_no_further_column(session: OfficeSession, draft: PriceList) -> None:
+    report = run(session, draft, "Code,Pack size,Price\nGR-1,10,24.50\nGR-2,25,24,50\n")
+    assert [(r.row, r.value) for r in report.rejected] == [(3, "50")]
+
+
+@pytest.mark.parametrize(
+    "name", ["idna", "unicode_escape", "utf-7", "punycode", "rot13", "base64", "x" * 99, "a\0"]
+)
+def test_what_is_no_files_encoding_is_refused(session: OfficeSession, draft: PriceList, name: str) -> None:
+    with pytest.raises(FileRefused, match="encoding") as refused:
+        run(session, draft, PLAIN, encoding=name)
+    assert refused.value.option == "encoding"
+
+
+SAID = [
+    ("kg", "grout", "USD", None),
+    ("Kilo", "", "$", None),
+    ("bag", "grout", "usd", None),
+    ("lb", "grout", "USD", "no unit that is known"),
+    ("m²", "grout", "USD", "counted in kg"),
+    ("kg", "primer", "USD", "another role, grout"),
+    ("kg", "glue", "USD", "no role that is known"),
+    ("kg", "grout", "EUR", "not the supplier's currency, USD"),
+]
+
+
+@pytest.mark.parametrize(("unit", "role", "currency", "reason"), SAID)
+def test_what_a_row_says_beside_its_price_must_agree(
+    session: OfficeSession, draft: PriceList, unit: str, role: str, currency: str, reason: str | None
+) -> None:
+    content = f"Code,Pack size,Unit,Role,Currency,Price\nGR-1,50,{unit},{role},{currency},10\n"
+    report = run(session, draft, content)
+    assert [r.row for r in report.rejected] == ([] if reason is None else [2])
+    assert reason is None or reason in report.rejected[0].reason
+    assert len(held(session, draft)) == (reason is None)
+
+
+def test_a_price_per_unit_wants_a_unit(session: OfficeSession, draft: PriceList) -> None:
+    report = run(session, draft, "Code,Pack size,Unit,Unit price\nGR-1,50,bag,10\nGR-1,20,kg,10\n")
+    assert [(r.row, r.column) for r in report.rejected] == [(2, "Unit")]
+    assert held(session, draft) == [(20, 1, 200)]
+
+
+@pytest.mark.parametrize("head", ["Price €", "Price (€)", "Price GBP"])
+def test_a_heading_in_another_currency_is_refused(
+    session: OfficeSession, draft: PriceList, head: str
+) -> None:
+    with pytest.raises(FileRefused, match="another currency"):
+        run(session, draft, f"Code,Pack size,{head}\nGR-1,10,1.00\n", columns={head: "price"})
+
+
+def test_of_two_prices_one_must_be_said(session: OfficeSession, draft: PriceList) -> None:
+    content = "Code,Pack size,Price,Net price\nGR-1,10,9.00,7.00\n"
+    with pytest.raises(FileRefused, match=r"'Price', 'Net price'") as refused:
+        run(session, draft, content)
+    assert refused.value.option == "map"
+    run(session, draft, content, columns={"Net price": "price"})
+    assert held(session, draft) == [(10, 1, 7)]
+    with pytest.raises(FileRefused, match="'Price', 'Price'"):
+        run(session, draft, content.replace("Net price", "Price"), columns={"Price": "price"})
+
+
+def test_blanks_that_do_not_break_are_blanks(session: OfficeSession, draft: PriceList) -> None:
+    run(session, draft, "Name,Pack size,Price\nGrout\u00a0ash\u00a0,10,1\u202f024.50\n")
+    assert held(session, draft) == [(10, 1, Decimal("1024.5"))]

@@ -18,7 +18,7 @@ MARKS: list[tuple[DecimalMark, tuple[str, ...]]] = [
 
 
 @pytest.mark.parametrize(("mark", "groups"), MARKS)
-@given(figure=FIGURES, place=st.integers(0, 3), sign=st.sampled_from(["", "€", "USD"]), before=st.booleans())
+@given(figure=FIGURES, place=st.integers(0, 3), sign=st.sampled_from(["", "$", "USD"]), before=st.booleans())
 def test_what_was_written_is_read(
     mark: DecimalMark, groups: tuple[str, ...], figure: Decimal, place: int, sign: str, before: bool
 ) -> None:
@@ -66,7 +66,9 @@ def test_what_a_column_tells_of_its_mark(texts: list[str], mark: str | None) -> 
         ("9" * 41, "too long"),
         ("١٢", "not a number"),
         ("=1+1", "not a number"),
-        ("12.50 GBP", "not a number"),
+        ("12.50 GBP", "another currency"),
+        ("€ 12.50", "another currency"),
+        ("12.50 XYZ", "not a number"),
         ("", "not a number"),
         ("12.", "not a number"),
     ],

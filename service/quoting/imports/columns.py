@@ -12,6 +12,8 @@ from importlib import resources
 from service.quoting.imports.errors import FileRefused
 
 PRICES = ("price", "list_price", "price_per_unit", "price_per_m2")
+ONCE = (*PRICES, "pack_size", "min_packs", "m2_per_pack", "percent", "currency")
+"""Fields that two columns may not head: the wrong one would be taken without a word."""
 HEADER_WITHIN = 20
 """A title, an address or a date may stand above the header: it is looked for in this many rows."""
 
@@ -67,12 +69,31 @@ def find_header(rows: Sequence[Sequence[str]], said: Mapping[str, str]) -> Heade
     for number, cells in enumerate(rows[:HEADER_WITHIN], start=1):
         found = _read(cells, said)
         if _serves(found, said):
+            _check_once(found)
             return Header(number, found)
     seen = next((cells for cells in rows if any(cells)), ())
     listed = ", ".join(repr(cell) for cell in seen[:20] if cell)
     raise FileRefused(
         f"No row heads a product (code or name) and a price; the first row has: {listed}.", "map"
     )
+
+
+def _check_once(columns: Sequence[Column]) -> None:
+    """FileRefused where two headings mean one field, and which counts was not said."""
+    for taken in columns:
+        meant = [other.heading for other in columns if taken.field in ONCE and _rivals(taken, other)]
+        if meant:
+            both = ", ".join(map(repr, (taken.heading, *meant)))
+            raise FileRefused(f"Several columns head {taken.field}: {both}; say which.", "map")
+
+
+def _rivals(taken: Column, other: Column) -> bool:
+    """Another column that may have been meant: of the same heading, or guessed to be the same."""
+    if other is taken:
+        return False
+    heading = plain(other.heading)
+    same = heading == plain(taken.heading)
+    return same or (taken.guessed and other.field is None and words().get(heading) == taken.field)
 
 
 def _read(cells: Sequence[str], said: Mapping[str, str]) -> tuple[Column, ...]:

@@ -8,6 +8,8 @@ from decimal import Decimal
 from functools import cache, lru_cache
 from typing import Literal
 
+from service.quoting.imports.cell_words import foreign, signs_of
+
 DecimalMark = Literal[".", ","]
 MOST = Decimal(10) ** 10
 PLACES = 4
@@ -29,7 +31,7 @@ def _shape(mark: DecimalMark) -> re.Pattern[str]:
 
 @cache
 def _currency(code: str) -> re.Pattern[str]:
-    sign = rf"(?:{re.escape(code)}|[€$£])"
+    sign = f"(?:{'|'.join(re.escape(known) for known in signs_of(code))})"
     return re.compile(rf"(?:{sign}\s*)?(.*?)(?:\s*{sign})?", re.IGNORECASE | re.DOTALL)
 
 
@@ -75,7 +77,7 @@ def parse(text: str, mark: DecimalMark, currency: str = "") -> Decimal:
         bare = stripped[1].strip() if stripped else bare
     found = _shape(mark).fullmatch(bare)
     if found is None:
-        raise NotANumber(_why_not(bare, mark))
+        raise NotANumber(_why_not(bare, mark, currency))
     whole = re.sub("[^0-9]", "", found["whole"]) if found["group"] else found["whole"]
     return bounded(Decimal(f"{whole}.{found['part'] or 0}"))
 
@@ -100,7 +102,9 @@ def bounded(number: Decimal) -> Decimal:
     return plain
 
 
-def _why_not(text: str, mark: DecimalMark) -> str:
+def _why_not(text: str, mark: DecimalMark, currency: str) -> str:
+    if currency and foreign(text, currency):
+        return f"in another currency than the supplier's, {currency}"
     if re.fullmatch(r"[-−–]\s*[0-9].*", text):
         return "negative"
     other = "," if mark == "." else "."

@@ -7,14 +7,20 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from service.pricing.roles import UNIT_OF_ROLE
 from service.quoting.imports import numbers
-from service.quoting.imports.columns import PRICES
+from service.quoting.imports.cell_words import PACK, signs_of, unit_of
+from service.quoting.imports.columns import PRICES, Header
+from service.quoting.imports.csv_rows import Unended
 from service.quoting.imports.numbers import DecimalMark, NotANumber
 from service.store.price_imports import Staged
 
 LONGEST_TEXT = 200
 SHOWN = 80
 PER_OF: Mapping[str, str] = {"list_price": "pack", "price_per_unit": "unit", "price_per_m2": "m2"}
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""What a cell starts with that spreadsheets work out (CWE-1236)."""
+BLANKS = {ord(blank): " " for blank in "\u00a0\u2007\u202f"}
 HUNDRED = Decimal(100)
 
 
@@ -55,10 +61,9 @@ class Percents:
 class RowReader:
     """Reads rows by the places of their fields; a cell is text, or a number or nothing of a spreadsheet."""
 
-    def __init__(
-        self, places: Mapping[str, int], mark: DecimalMark, currency: str, percents: Percents
-    ) -> None:
-        self._places = places
+    def __init__(self, header: Header, mark: DecimalMark, currency: str, percents: Percents) -> None:
+        self._places = places = header.places
+        self._width = len(header.columns)
         self._mark = mark
         self._currency = currency
         self._percents = percents
@@ -68,9 +73,12 @@ class RowReader:
 
     def read(self, number: int, cells: Sequence[Any]) -> Staged:
         """The row as staged; Unfit where a cell cannot be taken."""
+        if len(cells) != self._width:
+            self._check_width(cells)
         code, name = self._text(cells, "code"), self._text(cells, "name")
         if code is None and name is None:
             raise Unfit("code" if "code" in self._places else "name", None, "no product is named")
+        self._check_currency(cells)
         field, price = self._price(cells)
         percent, source, group = self._percent(cells) if field != "price" else (Decimal(0), None, None)
         more = {name: read(name, self._cell(cells, name)) for name, read in self._optional}
@@ -87,10 +95,19 @@ class RowReader:
             percent=percent,
             percent_from=source,
             discount_group=group,
-            role=self._text(cells, "role"),
-            unit=self._text(cells, "unit"),
+            role=self._role(cells),
+            unit=self._unit(cells, field),
             weight_kg=more.get("weight_kg"),
         )
+
+    def _check_width(self, cells: Sequence[Any]) -> None:
+        """A row that is cut off, or has a cell too many, as an unquoted decimal comma makes."""
+        last = next((cell for cell in reversed(cells) if cell not in (None, "")), None)
+        if isinstance(cells, Unended) and len(cells) < self._width:
+            raise Unfit("", last, f"the file ends here, with {len(cells)} of {self._width} columns: cut off?")
+        beyond = [cell for cell in cells[self._width :] if cell is not None and str(cell).strip()]
+        if beyond and isinstance(cells, list):  # of text: a workbook's cells do not run on
+            raise Unfit("", beyond[0], f"more cells than the header's {self._width} columns")
 
     def _cell(self, cells: Sequence[Any], field: str) -> Any:
         place = self._places.get(field)
@@ -103,14 +120,36 @@ class RowReader:
         cell = self._cell(cells, field)
         if cell is None:
             return None
-        text = cell.strip() if isinstance(cell, str) else _as_text(field, cell)
-        if text.startswith("="):
+        text = cell.translate(BLANKS).lstrip(" ") if isinstance(cell, str) else _as_text(field, cell)
+        if text.startswith(FORMULA):
             raise Unfit(field, text, "looks like a formula; formulas are not worked out")
+        text = text.rstrip()
         if len(text) > LONGEST_TEXT:
             raise Unfit(field, text, f"longer than {LONGEST_TEXT} characters")
         if not text.isprintable():
             raise Unfit(field, text, "holds a character that is no text")
         return text
+
+    def _role(self, cells: Sequence[Any]) -> str | None:
+        role = self._text(cells, "role")
+        if role is not None and role not in UNIT_OF_ROLE:
+            raise Unfit("role", role, "no role that is known")
+        return role
+
+    def _unit(self, cells: Sequence[Any], priced: str) -> str | None:
+        """The unit of the content, of which what a pack is called tells nothing."""
+        word = self._text(cells, "unit")
+        unit = None if word is None else unit_of(word)
+        if word is not None and unit is None:
+            raise Unfit("unit", word, "no unit that is known; nothing is converted")
+        if unit == PACK and priced == "price_per_unit":
+            raise Unfit("unit", word, "priced per unit, and the unit is a pack")
+        return None if unit == PACK else unit
+
+    def _check_currency(self, cells: Sequence[Any]) -> None:
+        said = self._text(cells, "currency")
+        if said is not None and said.casefold().rstrip(".") not in signs_of(self._currency):
+            raise Unfit("currency", said, f"not the supplier's currency, {self._currency}")
 
     def _number(self, field: str, cell: Any) -> Decimal | None:
         if cell is None:

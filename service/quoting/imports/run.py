@@ -11,6 +11,9 @@ from uuid import UUID
 from sqlalchemy.orm import Session
 
 from service.quoting import catalogue, price_lists
+from service.quoting.imports.cell_words import foreign
+from service.quoting.imports.columns import PRICES
+from service.quoting.imports.errors import FileRefused
 from service.quoting.imports.products import add_unknown
 from service.quoting.imports.report import SAMPLES, Report
 from service.quoting.imports.rows import Percents, Rejected, RowReader, Unfit, shown
@@ -22,6 +25,8 @@ from service.store.models import PriceList
 REASONS: Mapping[str, tuple[str, str]] = {
     "ambiguous": ("code", "several products have this code"),
     "unknown": ("code", "no such product"),
+    "other_role": ("role", "the product has another role, {known_role}"),
+    "other_unit": ("unit", "the product is counted in {known_unit}; nothing is converted"),
     "no_pack_size": ("pack_size", "no pack size, and the product states none above 0"),
     "duplicate": ("min_packs", "the same product, pack and number of packs as row {first_row}"),
     "no_area": ("m2_per_pack", "priced per m2, and what a pack covers is not known"),
@@ -93,7 +98,11 @@ def _reader(session: Session, source: Source, price_list: PriceList) -> RowReade
     supplier = catalogue.get(session, catalogue.SUPPLIERS, price_list.supplier_id)
     groups = {group: Decimal(percent) for group, percent in price_list.discounts.items()}
     percents = Percents(groups, price_list.list_percent)
-    return RowReader(source.header.places, source.format.decimal, supplier.currency, percents)
+    for column in source.header.columns:
+        if column.field in PRICES and foreign(column.heading, supplier.currency):
+            why = f"{column.heading!r} is in another currency than the supplier's, {supplier.currency}."
+            raise FileRefused(why, "map")
+    return RowReader(source.header, source.format.decimal, supplier.currency, percents)
 
 
 def _staged(source: Source, reader: RowReader, reading: _Reading) -> Iterator[store.Staged]:
@@ -112,7 +121,7 @@ def _fault(row: Mapping[str, Any], source: Source, options: Options) -> Rejected
     if row["fault"] == "unknown":
         field = "name" if row["code"] is None else "code"
         words += UNMADE if options.create_products else ""
-    reason = words.format(first_row=row["first_row"])
+    reason = words.format_map(row)
     return Rejected(row["row_number"], source.header.heading_of(field), shown(row.get(field)), reason)
 
 
