@@ -12,6 +12,7 @@ from typing import Any
 from uuid import UUID
 
 import factory
+from sqlalchemy import inspect
 from sqlalchemy.orm import Session, object_session
 
 from service.pricing.model import TaxRule, Terms, Uplift
@@ -169,6 +170,16 @@ class PriceListFactory(OfficeFactory):
 
     class Params:
         supplier = part(SupplierFactory)
+
+    @classmethod
+    def _create(cls, model_class: Any, *args: Any, **values: Any) -> Any:
+        """A list begins as a draft; one of another state gets there by the way that it has to go."""
+        state = values.pop("state", "draft")
+        row = super()._create(model_class, *args, **values)
+        for step in {"draft": (), "active": ("active",), "withdrawn": ("active", "withdrawn")}[state]:
+            row.state = step
+            inspect(row).session.flush()
+        return row
 
 
 class PriceItemFactory(OfficeFactory):

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from service.pricing.lines import DAY_WORK, charge_note, plain_line
-from service.pricing.model import Line, Payment, Stage, Terms, Totals
+from service.pricing.model import Line, Payment, Terms, Totals
 from service.pricing.money import parts_of, percent_of, to_minor, to_step
 from service.pricing.taxes import taxes_on
 from service.pricing.terms import rate_of_group
@@ -116,7 +116,8 @@ def _stepped(net: Decimal, terms: Terms) -> Decimal:
 def _stages(gross: Decimal, terms: Terms) -> tuple[Payment, ...]:
     """Stage payments; the last takes the remainder, so that together they are exactly their percent of gross.
 
-    Where deposit and stages make up the whole, so do their amounts.
+    Where deposit and stages make up the whole, so do their amounts. None takes more than is left, so that
+    of the smallest sums, which round up together, no stage is below nothing.
     """
     if not terms.stages:
         return ()
@@ -124,13 +125,12 @@ def _stages(gross: Decimal, terms: Terms) -> tuple[Payment, ...]:
     together = to_minor(percent_of(gross, percent), terms.rounding)
     if percent + terms.deposit_percent == 100:
         together = gross - to_minor(percent_of(gross, terms.deposit_percent), terms.rounding)
-    first = [_payment(stage, gross, terms) for stage in terms.stages[:-1]]
-    rest = together - sum((payment.amount for payment in first), ZERO)
-    return (*first, Payment(terms.stages[-1].name, rest))
-
-
-def _payment(stage: Stage, gross: Decimal, terms: Terms) -> Payment:
-    return Payment(stage.name, to_minor(percent_of(gross, stage.percent), terms.rounding))
+    left, payments = together, []
+    for stage in terms.stages[:-1]:
+        amount = min(left, to_minor(percent_of(gross, stage.percent), terms.rounding))
+        payments.append(Payment(stage.name, amount))
+        left -= amount
+    return (*payments, Payment(terms.stages[-1].name, left))
 
 
 def _adjustments(totals: Totals, terms: Terms) -> list[Line]:

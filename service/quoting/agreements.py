@@ -28,8 +28,13 @@ def add(session: Session, values: Mapping[str, Any]) -> Agreement:
 
 
 def end(session: Session, row_id: UUID, expected: Versions, last_day: date, now: datetime) -> Agreement:
-    """Let it hold until `last_day`, which is not over yet: what held in the past stays as it was."""
+    """Let it hold until `last_day`, which is not over yet: what held in the past stays as it was.
+
+    Its end only comes nearer; UnknownReference otherwise.
+    """
     row = catalogue.get(session, AGREEMENTS, row_id)
     if last_day < max(office.today(session, now), row.valid_from):
         raise UnknownReference("/valid_until", "Over already, or before it begins.")
+    if row.valid_until is not None and last_day > row.valid_until:
+        raise UnknownReference("/valid_until", f"Ends on {row.valid_until.isoformat()}; write another one.")
     return catalogue.replace(session, AGREEMENTS, row_id, expected, {"valid_until": last_day})

@@ -22,6 +22,11 @@ from service.store.models import Base, Customer, ProductRow, Supplier
 Versions = frozenset[int] | None
 """The versions that a change may start from; None for any."""
 Row = TypeVar("Row", bound=Base)
+MEANINGS: Mapping[str, str] = {
+    "prices_stay_in_their_currency": "activated prices are in its currency; keep it, or add a supplier",
+    "prices_stay_for_their_role": "prices or quotes rest on its role and unit; keep them, or add a product",
+}
+"""What a trigger of the database keeps as it was, by its constraint."""
 _OVERTAKEN = "somebody else changed it at the same time"
 
 
@@ -123,7 +128,15 @@ def clashes(word: str) -> Iterator[None]:
     try:
         yield
     except IntegrityError as error:
-        raise Conflict(_clash(word, error)) from error
+        raise _kept(error) or Conflict(_clash(word, error)) from error
+
+
+def _kept(error: IntegrityError) -> Conflict | None:
+    """The refusal, with its field, where a trigger keeps what activated prices mean."""
+    told = getattr(error.orig, "diag", None)
+    if told is None or told.constraint_name not in MEANINGS:
+        return None
+    return Conflict(MEANINGS[told.constraint_name], f"/{told.column_name}")
 
 
 def _clash(word: str, error: IntegrityError) -> str:

@@ -20,7 +20,11 @@ class NotFound(QuotingError):
 
 
 class Conflict(QuotingError):
-    """The thing's state forbids what was asked."""
+    """The thing's state forbids what was asked; `field` is the field at fault where one is."""
+
+    def __init__(self, detail: str, field: str | None = None) -> None:
+        super().__init__(detail)
+        self.field = field
 
 
 class Unpriceable(QuotingError):

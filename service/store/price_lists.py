@@ -79,9 +79,7 @@ def activate(
     from the first pack on; IntegrityError where it is no draft, or where the supplier has an active list of
     the same kind (and reference) from the same day. Quotes are looked through when it begins to hold.
     """
-    changed = rows.change(
-        session, PriceList, list_id, version, state="active", activated_at=func.now(), holds_from=at
-    )
+    changed = rows.change(session, PriceList, list_id, version, state="active", holds_from=at)
     if changed is None:
         return None
     _check(session, changed)
@@ -93,7 +91,7 @@ def activate(
 
 def withdraw(session: Session, list_id: UUID, version: int | None) -> PriceList | None:
     """Take an active list out of force from now on; None where it is not at `version`."""
-    return rows.change(session, PriceList, list_id, version, state="withdrawn", withdrawn_at=func.now())
+    return rows.change(session, PriceList, list_id, version, state="withdrawn")
 
 
 def _look_through_quotes(session: Session, list_id: UUID, at: datetime | None) -> None:

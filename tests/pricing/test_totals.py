@@ -58,7 +58,7 @@ TERMS = st.builds(
     buyer=st.sampled_from(["consumer", "business", None]),
     deposit_percent=st.sampled_from([D(0), D(10), D("33.33")]),
     stages=st.sampled_from(
-        [(), (D(90),), (D(50), D(40)), (D("33.33"), D("33.34")), (D(20), D(20), D(20))]
+        [(), (D(90),), (D(50), D(40)), (D("33.33"), D("33.34")), (D(20), D(20), D(20)), (D(25), D(25), D(10))]
     ).map(lambda percents: tuple(Stage(f"stage {i}", p) for i, p in enumerate(percents))),
     retention_percent=PERCENT,
     rounding=ROUNDINGS,
@@ -111,6 +111,7 @@ def check_sums(lines: tuple[Line, ...], totals: Totals, terms: Terms) -> None:
     by_rule = {rule.base: tax.base for rule, tax in zip(terms.taxes, totals.taxes, strict=True)}
     if {"materials", "labour"} <= by_rule.keys():
         assert by_rule["materials"] + by_rule["labour"] == totals.net
+    assert all(payment.amount >= 0 for payment in totals.stages)
     if terms.stages and sum(s.percent for s in terms.stages) + terms.deposit_percent == 100:
         assert totals.deposit + sum(payment.amount for payment in totals.stages) == totals.gross
 
@@ -230,3 +231,14 @@ def test_whole_quotes_add_up(quantities: tuple[Decimal, ...], hours: list[Decima
     assert {figure.as_tuple().exponent for line in answer.lines for figure in (line.amount, line.price)} == {
         -2
     }
+
+
+@pytest.mark.parametrize("gross", ["0.00", "0.01", "0.02", "0.03", "0.05", "1.00"])
+def test_no_stage_is_below_nothing_where_all_round_up(gross: str) -> None:
+    """Of 0.02 a quarter rounds to 0.01 four times over, and more than 0.9 of it is not to be had."""
+    terms = Terms(id="t", name="invented", stages=tuple(Stage(f"s{n}", D("22.5")) for n in range(4)))
+    line = plain_line("material", "grout", "grout", "piece", D(1), D(gross), Rounding())
+    _, totals = total([line], terms)
+    amounts = [payment.amount for payment in totals.stages]
+    assert min(amounts) >= 0
+    assert sum(amounts) == rounded(Fraction(gross) * Fraction(9, 10), terms.rounding)

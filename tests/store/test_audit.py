@@ -13,9 +13,19 @@ from sqlalchemy.exc import IntegrityError, ProgrammingError
 
 from service.store import price_lists, rows
 from service.store.audit import Asked, entries
+from service.store.customers import erase
 from service.store.engine import make_engine
 from service.store.ids import new_id
-from service.store.models import AuditEntry, Base, LabourRateRow, PriceItem, PriceList, Supplier, TermsRow
+from service.store.models import (
+    AuditEntry,
+    Base,
+    Customer,
+    LabourRateRow,
+    PriceItem,
+    PriceList,
+    Supplier,
+    TermsRow,
+)
 from service.store.price_lists import NewPrice
 from service.store.session import OfficeSession, bind_key, open_session
 from tests import factories
@@ -35,7 +45,6 @@ ROW_BY_ROW = [
 MAKE_NO_PRICE = (
     "api_keys",
     "audit_entries",
-    "customers",
     "idempotency_keys",
     "quote",
     "ballpark_models",
@@ -129,7 +138,37 @@ def test_an_activation_tells_its_prices_against_the_list_before(session: OfficeS
     (change,) = prices["changes"]
     assert (change["product_id"], change["old"], change["new"]) == (str(one.id), "24.50", "25.125")
     rows.change(session, PriceList, second.id, 2, state="withdrawn")
-    assert noted(session, subject_id=second.id)[-1].action == "withdrawn"
+    withdrawn, ended = noted(session, subject_id=second.id)[-2:]
+    assert (withdrawn.action, ended.action, ended.new) == ("withdrawn", "prices_ended", None)
+    assert ended.old is not None
+    assert ended.old["items"] == 2
+    assert sorted(row["price"] for row in ended.old["prices"]) == ["25.125", "3"]
+
+
+def test_what_a_promotion_does_not_name_is_not_gone(session: OfficeSession) -> None:
+    supplier = factories.SupplierFactory(session=session)
+    one, two = (factories.ProductFactory(session=session) for _ in range(2))
+    for number, product in enumerate((one, two), start=1):
+        promotion = factories.PriceListFactory(
+            session=session, supplier=supplier, kind="promotion", valid_from=date(2026, number, 1)
+        )
+        write(session, promotion, (product, "8"))
+        price_lists.activate(session, promotion.id, 1)
+    entry = noted(session, subject_id=promotion.id)[-1]
+    assert entry.new is not None
+    assert (entry.new["prices"]["new"], entry.new["prices"]["gone"]) == (1, 0)
+
+
+def test_of_a_customer_only_the_kind_is_on_record(session: OfficeSession) -> None:
+    row = factories.CustomerFactory(session=session, kind="consumer")
+    rows.change(session, Customer, row.id, None, name="Someone else", email="someone@example.org")
+    rows.change(session, Customer, row.id, None, kind="business", note="pays late")
+    erase(session, row.id, None)
+    told = [(entry.action, entry.old, entry.new) for entry in noted(session, subject="customer")]
+    assert told == [
+        ("created", None, {"kind": "consumer"}),
+        ("changed", {"kind": "consumer"}, {"kind": "business"}),
+    ]
 
 
 def test_prices_are_noted_by_the_statement_and_not_by_the_row(session: OfficeSession) -> None:

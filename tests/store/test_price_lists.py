@@ -1,18 +1,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 import pytest
-from sqlalchemy import Engine, delete, insert, select, text, update
+from sqlalchemy import Engine, delete, func, insert, select, text, update
 from sqlalchemy.exc import IntegrityError
 
 from service.store import price_lists, rows
 from service.store.engine import make_engine
 from service.store.ids import new_id
-from service.store.models import Agreement, PriceItem, PriceList
+from service.store.models import Agreement, PriceItem, PriceList, ProductRow, Supplier
 from service.store.price_lists import NewPrice, PriceListFault
 from service.store.session import OfficeSession, open_session, org_of
 from tests.factories import (
@@ -110,13 +110,91 @@ def test_prices_do_not_move_into_an_activated_list(session: OfficeSession, activ
         price_lists.replace_items(session, active.id, [NewPrice(product.id, Decimal(1), Decimal(1))])
 
 
-def test_an_activated_list_can_end_and_be_withdrawn(session: OfficeSession, active: PriceList) -> None:
-    ended = rows.change(session, PriceList, active.id, 2, valid_until=date(2026, 12, 31))
-    assert ended is not None
-    gone = rows.change(session, PriceList, active.id, 3, state="withdrawn")
-    assert gone is not None
+@pytest.mark.parametrize(
+    ("days", "fits"),
+    [((3,), True), ((3, 3), True), ((3, 0), True), ((-1,), False), ((3, 4), False), ((3, None), False)],
+)
+@pytest.mark.parametrize("kind", ["list", "agreement"])
+def test_a_last_day_only_comes_nearer_and_is_not_over(
+    kind: str, days: tuple[int | None, ...], fits: bool, session: OfficeSession, active: PriceList
+) -> None:
+    row: Any = active if kind == "list" else AgreementFactory(session=session)
+    *before, last = (None if day is None else today() + timedelta(days=day) for day in days)
+    for day in before:
+        assert rows.change(session, type(row), row.id, None, valid_until=day) is not None
+    if fits:
+        changed: Any = rows.change(session, type(row), row.id, None, valid_until=last)
+        assert changed.valid_until == last
+        return
+    with pytest.raises(IntegrityError, match="only end"), session.begin_nested():
+        rows.change(session, type(row), row.id, None, valid_until=last)
+
+
+def today() -> date:
+    return datetime.now(UTC).date()
+
+
+def test_a_list_is_withdrawn_at_that_moment_and_for_good(session: OfficeSession, active: PriceList) -> None:
+    now = session.scalar(select(func.now()))
+    assert active.activated_at == now
+    long_ago = datetime(2026, 1, 2, tzinfo=UTC)
     with pytest.raises(IntegrityError), session.begin_nested():
-        rows.change(session, PriceList, active.id, 4, state="active")
+        rows.change(session, PriceList, active.id, None, withdrawn_at=long_ago)
+    gone = rows.change(session, PriceList, active.id, None, state="withdrawn", withdrawn_at=long_ago)
+    assert gone is not None
+    assert gone.withdrawn_at == now
+    for values in ({"state": "active"}, {"withdrawn_at": None}, {"valid_until": today()}):
+        with pytest.raises(IntegrityError), session.begin_nested():
+            rows.change(session, PriceList, active.id, None, **values)
+
+
+LONG_AGO = datetime(2026, 1, 2, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    "values", [{"state": "active"}, {"activated_at": LONG_AGO}, {"holds_from": LONG_AGO}]
+)
+def test_a_list_is_not_written_as_an_active_one(values: dict[str, Any], session: OfficeSession) -> None:
+    supplier = SupplierFactory(session=session)
+    head = {
+        "org_id": supplier.org_id,
+        "id": new_id(),
+        "supplier_id": supplier.id,
+        "name": "L",
+        "valid_from": today(),
+    }
+    with pytest.raises(IntegrityError, match="begins as a draft"), session.begin_nested():
+        session.execute(insert(PriceList).values(**head, **values))
+
+
+@pytest.mark.parametrize(
+    "values",
+    [{"state": "active", "holds_from": LONG_AGO}, {"state": "withdrawn"}, {"activated_at": LONG_AGO}],
+)
+def test_a_draft_is_not_put_into_the_past(values: dict[str, Any], session: OfficeSession) -> None:
+    item = PriceItemFactory(session=session)
+    with pytest.raises(IntegrityError), session.begin_nested():
+        rows.change(session, PriceList, item.price_list_id, None, **values)
+
+
+def test_activated_prices_keep_their_currency_role_and_unit(session: OfficeSession) -> None:
+    item = PriceItemFactory(session=session)
+    price_list = rows.find(session, PriceList, item.price_list_id)
+    assert price_list is not None
+    changes: list[tuple[Any, Any, dict[str, str]]] = [
+        (Supplier, price_list.supplier_id, {"currency": "CHF"}),
+        (ProductRow, item.product_id, {"role": "tile"}),
+        (ProductRow, item.product_id, {"unit": "m2"}),
+    ]
+    for model, row_id, values in changes:
+        with session.begin_nested() as undo:
+            assert rows.change(session, model, row_id, None, **values) is not None, "a draft may still change"
+            undo.rollback()
+    price_lists.activate(session, price_list.id, None)
+    for model, row_id, values in changes:
+        with pytest.raises(IntegrityError, match="activated prices stay"), session.begin_nested():
+            rows.change(session, model, row_id, None, **values)
+        assert rows.change(session, model, row_id, None, name=f"Other {row_id}") is not None
 
 
 def test_a_draft_goes_with_its_prices(session: OfficeSession) -> None:
@@ -200,7 +278,9 @@ def test_a_price_is_what_list_price_and_percent_make(session: OfficeSession, pri
 
 
 def test_an_agreement_only_ends(session: OfficeSession) -> None:
-    agreement = AgreementFactory(session=session)
-    assert rows.change(session, Agreement, agreement.id, None, valid_until=date(2027, 1, 1)) is not None
+    agreement = AgreementFactory(session=session, created_at=LONG_AGO)
+    assert rows.change(session, Agreement, agreement.id, None, valid_until=today()) is not None
+    session.refresh(agreement)
+    assert agreement.created_at == session.scalar(select(func.now())), "not known before it was written"
     with pytest.raises(IntegrityError, match="only end"), session.begin_nested():
         rows.change(session, Agreement, agreement.id, None, percent=Decimal(50))

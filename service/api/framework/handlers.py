@@ -32,7 +32,7 @@ def register(app: Flask) -> None:
     app.register_error_handler(RequestEntityTooLarge, lambda _: too_large().response())
     app.register_error_handler(InputError, _input_error)
     app.register_error_handler(NotFound, lambda error: Problem(404, f"There is {error}.").response())
-    app.register_error_handler(Conflict, lambda error: _conflict(error, "state-conflict"))
+    app.register_error_handler(Conflict, _state_conflict)
     app.register_error_handler(Unready, lambda error: _conflict(error, "not-set-up"))
     app.register_error_handler(OutOfRange, lambda error: _at("/value", str(error)))
     app.register_error_handler(NotAccepted, _not_accepted)
@@ -62,6 +62,11 @@ def _at(where: str, detail: str) -> Response:
 
 def _conflict(error: Exception, kind: str) -> Response:
     return Problem(409, _sentence(str(error)), kind).response()
+
+
+def _state_conflict(error: Conflict) -> Response:
+    faults = () if error.field is None else (Fault(str(error), pointer=error.field),)
+    return Problem(409, _sentence(str(error)), "state-conflict", faults).response()
 
 
 def _file_refused(error: FileRefused) -> Response:

@@ -140,7 +140,7 @@ def get_agreement(agreement_id: UUID) -> Answer:
     headers=("ETag",),
 )
 def end_agreement(agreement_id: UUID, body: dict[str, Any]) -> Answer:
-    """With a last day that is not over yet."""
+    """With a last day that is not over yet and no later than the one that it has."""
     row = agreements.end(session(), agreement_id, expected_versions(), body["valid_until"], now())
     return row, tagged(row.version)
 

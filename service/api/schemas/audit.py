@@ -11,6 +11,7 @@ from service.api.framework.schema import AnswerSchema
 SUBJECTS = (
     "supplier",
     "product",
+    "customer",
     "price_list",
     "agreement",
     "labour_table",
@@ -32,7 +33,7 @@ class AuditQuery(PageQuery):
 
 
 class AuditEntrySchema(AnswerSchema):
-    """One change. Of a changed row only what differs is told."""
+    """One change. Of a changed row only what differs is told, of a customer only the kind."""
 
     id = ma.fields.UUID(required=True)
     at = ma.fields.AwareDateTime(required=True, attribute="created_at")
@@ -47,7 +48,7 @@ class AuditEntrySchema(AnswerSchema):
         metadata={
             "description": "created, changed, removed, archived, activated, withdrawn, accepted; of a price"
             " list's prices and a labour table's rates"
-            " prices_written, prices_removed, rates_written, rates_removed"
+            " prices_written, prices_removed, prices_ended, rates_written, rates_removed"
         },
     )
     subject = Word(*SUBJECTS, required=True)

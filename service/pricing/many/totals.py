@@ -172,8 +172,11 @@ class _Order:
         together = self._percent(gross, percent)
         if percent + self._terms.deposit_percent == 100:
             together = gross - deposit
-        first = [self._percent(gross, stage.percent) for stage in stages[:-1]]
-        return (*first, together - sum(first, np.zeros_like(gross)))
+        left, first = together, []
+        for stage in stages[:-1]:
+            first.append(np.minimum(left, self._percent(gross, stage.percent)))
+            left = left - first[-1]
+        return (*first, left)
 
     def _percent(self, values: Ints, percent: Decimal) -> Ints:
         return part_of(values, _rate(percent), self._even)

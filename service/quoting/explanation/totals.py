@@ -6,7 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from service.pricing.model import TaxLine, TaxRule, Totals
-from service.pricing.money import to_minor
+from service.pricing.money import percent_of, to_minor
 from service.quoting.explanation.figures import ZERO, Figures
 from service.quoting.explanation.node import Node, Step, said
 from service.quoting.explanation.shares import add_shares, add_weights, shared_out
@@ -19,7 +19,7 @@ def add_totals(figures: Figures, totals: Totals) -> None:
     _add_net(figures, totals)
     _add_taxes(figures, totals)
     figures.add("/totals/gross", figures.sum, "gross", "net and tax", "/totals/net", "/totals/tax")
-    _add_payments(figures)
+    _add_payments(figures, totals)
 
 
 def _add_costs(figures: Figures) -> None:
@@ -123,7 +123,7 @@ def _bases_by_line(figures: Figures) -> dict[str, list[str]]:
     return {"materials": goods, "labour": work, "all": [f"#/lines/{p}/net" for p in lines]}
 
 
-def _add_payments(figures: Figures) -> None:
+def _add_payments(figures: Figures, totals: Totals) -> None:
     """Deposit, retention and stages; the last stage takes what the others leave of all stages together."""
     terms, source = figures.facts.terms, figures.facts.terms_source
 
@@ -141,9 +141,15 @@ def _add_payments(figures: Figures) -> None:
     else:
         of_gross("#/stages", "all stages", percent)
     last = len(terms.stages) - 1
+    first: list[str] = []
     for place, stage in enumerate(terms.stages[:-1]):
-        of_gross(f"/totals/stages/{place}/amount", stage.name, stage.percent)
-    first = [f"/totals/stages/{place}/amount" for place in range(last)]
+        figure = f"/totals/stages/{place}/amount"
+        if totals.stages[place].amount == to_minor(percent_of(totals.gross, stage.percent), terms.rounding):
+            of_gross(figure, stage.name, stage.percent)
+        else:
+            left = "what the stages before leave of all, less than its percentage"
+            figures.add(figure, figures.less, stage.name, left, "#/stages", *first)
+        first.append(figure)
     words = "what the other stages leave of all"
     figures.add(
         f"/totals/stages/{last}/amount", figures.less, terms.stages[-1].name, words, "#/stages", *first
