@@ -197,7 +197,25 @@ def test_agreements_are_told_and_only_end(office: Office, supplier: str) -> None
     past = office.post(f"{where}/end", {"valid_until": "2026-02-01"}, If_Match="*")
     assert (past.status_code, past.json["errors"][0]["pointer"]) == (422, "/valid_until")
     assert office.post(f"{where}/end", {"valid_until": str(TODAY)}, If_Match="*").status_code == 200
+    longer = office.post(f"{where}/end", {"valid_until": str(TODAY + timedelta(days=1))}, If_Match="*")
+    assert (longer.status_code, longer.json["errors"][0]["pointer"]) == (422, "/valid_until")
     assert len(office.get("/v1/agreements").json["items"]) == 2
+
+
+def test_what_activated_prices_mean_is_not_changed_afterwards(office: Office, supplier: str) -> None:
+    place, abroad = f"/v1/suppliers/{supplier}", {**examples.SUPPLIER, "currency": "CHF"}
+    assert office.put(place, abroad, If_Match="*").status_code == 200
+    assert office.put(place, examples.SUPPLIER, If_Match="*").status_code == 200
+    live(office, supplier, "10.00")
+    [row] = office.get("/v1/price-book?role=grout").json["items"]
+    other = {**GROUT, "role": "primer"}
+    refused = [
+        office.put(place, abroad, If_Match="*"),
+        office.put(f"/v1/products/{row['product']['id']}", other, If_Match="*"),
+    ]
+    told = [(answer.status_code, answer.json["errors"][0]["pointer"]) for answer in refused]
+    assert told == [(409, "/currency"), (409, "/role")]
+    assert office.put(place, {**examples.SUPPLIER, "carry_in": "9.00"}, If_Match="*").status_code == 200
 
 
 def test_the_book_is_read_page_by_page(office: Office, supplier: str) -> None:
