@@ -254,6 +254,8 @@ class LabourCalibrationFactory(OfficeFactory):
         table = part(LabourTableFactory)
 
 
+TOLD = {"by": "A. Person", "reference": "PO 1"}
+"""What an acceptance must say."""
 PATHS = {"draft": ("draft",), "issued": ("draft", "issued"), "superseded": ("draft", "superseded")}
 """How a revision gets into a state; into the others from being issued."""
 
@@ -333,6 +335,7 @@ def _event(row: models.QuoteRevision, kind: str) -> models.QuoteEvent:
         kind=kind,
         at=datetime.now(UTC),
         valid_until=last_day,
+        **(TOLD if kind == "accepted" else {}),
     )
 
 

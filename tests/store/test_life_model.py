@@ -15,6 +15,7 @@ from service.quoting.quotes.step import ensure, in_order, locked, write
 from service.store import quotes
 from service.store.life import Kind
 from service.store.session import OfficeSession
+from tests.factories import TOLD
 from tests.store.test_quotes import NOW, SNAPSHOT
 
 ACTOR = Actor(datetime.now(UTC))
@@ -38,7 +39,8 @@ class Life(RuleBasedStateMachine):
                 if kind == "issued" and quote.state == "issued":
                     write(self.session, quote, quote.standing_revision, "superseded", ACTOR)
                 last_day = ACTOR.now.date() if kind == "issued" else None
-                write(self.session, quote, revision, kind, ACTOR, valid_until=last_day)
+                said = TOLD if kind == "accepted" else {}
+                write(self.session, quote, revision, kind, ACTOR, valid_until=last_day, **said)
         except (Conflict, NotFound):
             return False
         return True

@@ -14,7 +14,7 @@ from service.store.life import FOLLOWS, KINDS, Kind, may_follow
 from service.store.models import Quote
 from service.store.quotes import Happening
 from service.store.session import OfficeSession
-from tests.factories import PATHS, QuoteFactory, QuoteRevisionFactory
+from tests.factories import PATHS, TOLD, QuoteFactory, QuoteRevisionFactory
 
 
 def drive(session: OfficeSession, quote: Quote, revision: int, state: str) -> None:
@@ -31,7 +31,8 @@ def drafts(session: OfficeSession, count: int) -> Quote:
 
 
 def happening(kind: Kind) -> Happening:
-    return Happening(datetime.now(UTC), valid_until=date(2026, 3, 31) if kind == "issued" else None)
+    said = {"issued": {"valid_until": date(2026, 3, 31)}, "accepted": TOLD}
+    return Happening(datetime.now(UTC), **said.get(kind, {}))
 
 
 @pytest.mark.parametrize("last", KINDS)

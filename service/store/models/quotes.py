@@ -6,7 +6,7 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import FetchedValue, ForeignKeyConstraint, Index, Integer, UniqueConstraint, text
+from sqlalchemy import BigInteger, FetchedValue, ForeignKeyConstraint, Index, Integer, UniqueConstraint, text
 from sqlalchemy.dialects.postgresql import ARRAY
 from sqlalchemy.orm import Mapped, mapped_column, relationship
 
@@ -90,6 +90,9 @@ class QuoteConditions(Identified, Base):
 class QuoteRevision(OrgRow, Base):
     """What was priced, with the versions it came from. It never changes.
 
+    `written_in` is the database's number of the transaction that wrote it: lines and options written in any
+    other are refused.
+
     `rest` holds what of the prices is neither a line nor a total of its own column: taxes, stages, basket,
     notices; it is empty where there is no price.
     """
@@ -130,6 +133,7 @@ class QuoteRevision(OrgRow, Base):
     terms_id: Mapped[UUID | None]
     customer_id: Mapped[UUID | None]
     engine_version: Mapped[str]
+    written_in: Mapped[int] = mapped_column(BigInteger(), server_default=FetchedValue())
 
     _taken: Mapped[QuoteTakeoff] = relationship(viewonly=True)
     _conditions: Mapped[QuoteConditions] = relationship(viewonly=True)
