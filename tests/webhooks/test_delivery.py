@@ -79,7 +79,13 @@ class Office:
             assert quote is not None
             for kind in kinds:
                 last_day = date(2026, 3, 31) if kind == "issued" else None
-                quotes.record(session, quote, 1, kind, Happening(NOW, valid_until=last_day, by="A Person"))
+                quotes.record(
+                    session,
+                    quote,
+                    1,
+                    kind,
+                    Happening(NOW, valid_until=last_day, by="A Person", reference="PO 1"),
+                )
             return quote.id
 
     def deliveries(self) -> list[WebhookDelivery]:
