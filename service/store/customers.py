@@ -7,7 +7,7 @@ from uuid import UUID
 from sqlalchemy import func, or_, select, text, update
 from sqlalchemy.orm import Session
 
-from service.store import rows
+from service.store import imprints, rows
 from service.store.models import Customer, QuoteEvent, QuoteRevision
 from service.store.session import org_of
 
@@ -33,7 +33,8 @@ def erase(session: Session, customer_id: UUID, version: int | None) -> Customer 
     """Replace all that tells who the customer is; None where the row is not at `version` any more.
 
     Stored answers of requests that tell of them or of their quotes go too, and what was said when their
-    quotes were accepted, declined or withdrawn: who said it, their reference, the reason.
+    quotes were accepted, declined or withdrawn: who said it, their reference, the reason; and their name,
+    address and tax number in what issued documents print.
     """
     erased = rows.change(
         session,
@@ -51,6 +52,7 @@ def erase(session: Session, customer_id: UUID, version: int | None) -> Customer 
     if erased is not None:
         session.execute(PURGE, {"org_id": org_of(session), "id": customer_id})
         _silence(session, customer_id)
+        imprints.blot(session, customer_id)
     return erased
 
 

@@ -14,6 +14,7 @@ from service.api.framework.routes import Routes
 from service.api.schemas.letterhead import DocumentQuery, LetterheadSchema
 from service.quoting import documents as use_cases
 from service.quoting.documents import Gathered
+from service.quoting.imprints import Addressee
 from service.render.document import (
     CSP,
     Address,
@@ -27,7 +28,6 @@ from service.render.document import (
     pdf,
 )
 from service.render.document.model import Detail, Language, Paper
-from service.store.models import Customer
 
 HTML, PDF = "text/html", "application/pdf"
 routes = Routes("documents", __name__, url_prefix="/v1/quotes", description="Quotes as documents to sign")
@@ -46,15 +46,17 @@ def get_quote_document(quote_id: UUID, query: dict[str, Any]) -> Response:
     """What the customer may see of a quote, to be read, printed and signed; HTML or PDF by Accept.
 
     Language, paper and detail are those asked for, else the customer's language and the letterhead's; a
-    draft says that it is one. Prices of rooms add up to net: what serves several is shared out by floor area.
+    draft says that it is one. Letterhead and customer are those of the day of issue, of a draft today's.
+    Prices of rooms add up to net: what serves several is shared out by floor area.
     """
     media_type = chosen(HTML, PDF)
     gathered = use_cases.gather(session(), quote_id, query.get("revision"))
-    letterhead: dict[str, Any] = LetterheadSchema().load(gathered.organisation.letterhead)
-    style = _style(query, letterhead, gathered.customer)
+    printed = gathered.imprint
+    letterhead: dict[str, Any] = LetterheadSchema().load(printed.letterhead)
+    style = _style(query, letterhead, printed.customer)
     document = compose(
-        _sender(gathered.organisation.name, letterhead),
-        _recipient(gathered.customer),
+        _sender(printed.name, letterhead),
+        _recipient(printed.customer),
         _offer(gathered),
         style,
     )
@@ -66,7 +68,7 @@ def get_quote_document(quote_id: UUID, query: dict[str, Any]) -> Response:
     return Response(html(document), 200, headers, content_type=f"{HTML}; charset=utf-8")
 
 
-def _style(query: Mapping[str, Any], letterhead: Mapping[str, Any], customer: Customer | None) -> Style:
+def _style(query: Mapping[str, Any], letterhead: Mapping[str, Any], customer: Addressee | None) -> Style:
     spoken = query.get("locale") or (customer and customer.locale) or letterhead["locale"]
     return Style(
         language=cast(Language, spoken),
@@ -84,7 +86,7 @@ def _sender(name: str, letterhead: Mapping[str, Any]) -> Sender:
 _SHAPED = frozenset({"name", "address", "bank_details"})
 
 
-def _recipient(customer: Customer | None) -> Recipient:
+def _recipient(customer: Addressee | None) -> Recipient:
     if customer is None:
         return Recipient()
     return Recipient(
@@ -92,7 +94,7 @@ def _recipient(customer: Customer | None) -> Recipient:
         address=Address.of(customer.address),
         kind="business" if customer.kind == "business" else "consumer",
         tax_number=customer.tax_number or "",
-        erased=customer.erased_at is not None,
+        erased=customer.erased,
     )
 
 

@@ -10,6 +10,7 @@ from uuid import UUID
 from sqlalchemy.orm import Session
 
 from service.quoting.errors import NotFound
+from service.quoting.imprints import imprint
 from service.quoting.quotes.causes import Figure, Part, figure_of, parts_between, rests_of, totalled
 from service.quoting.quotes.changes import (
     Change,
@@ -71,6 +72,10 @@ def difference(session: Session, quote_id: UUID, number: int, to: int | None = N
     numbers = number, quote.current_revision if to is None else to
     first, second = (read(session, quote, each) for each in numbers)
     bases = [dict(revision_of(session, quote, each).basis) for each in numbers]
+    agreed = [
+        {**_terms(basis), **_printed(session, each)}
+        for each, basis in zip((first, second), bases, strict=True)
+    ]
     return Difference(
         before=first.revision,
         after=second.revision,
@@ -78,7 +83,7 @@ def difference(session: Session, quote_id: UUID, number: int, to: int | None = N
         inputs=tuple(document_changes(_asked(first), _asked(second))),
         quantities=tuple(quantity_changes(first.takeoff, second.takeoff)),
         prices=tuple(price_changes(_lines(first), _lines(second))),
-        terms=tuple(document_changes(_terms(bases[0]), _terms(bases[1]))),
+        terms=tuple(document_changes(agreed[0], agreed[1])),
         moved=_whole(first, second),
         options=tuple(_options(first, second)),
         parts=tuple(
@@ -99,6 +104,11 @@ def _lines(quote: StoredQuote) -> tuple[Any, ...]:
 def _terms(basis: dict[str, Any]) -> dict[str, Any]:
     """Commercial terms, labour table and own values: what the office agreed with itself."""
     return {name: basis[name] for name in ("terms", "labour_table", "own_values")}
+
+
+def _printed(session: Session, quote: StoredQuote) -> dict[str, Any]:
+    """What its document says besides: the letterhead's texts, and for which kind of customer."""
+    return {"printed": imprint(session, quote.id, quote.revision, quote.customer_id).texts}
 
 
 def _whole(first: StoredQuote, second: StoredQuote) -> Figure | None:

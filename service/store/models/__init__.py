@@ -10,6 +10,7 @@ from service.store.models.catalogue import (
     ProductRow,
     Supplier,
 )
+from service.store.models.imprints import QuoteImprint
 from service.store.models.labour import LabourCalibration, LabourRateRow, LabourTableRow
 from service.store.models.money import ExchangeRate, TaxRules
 from service.store.models.office import ApiKey, Customer, IdempotencyKey, Organisation, TermsRow
@@ -53,6 +54,7 @@ __all__ = [
     "QuoteConditions",
     "QuoteCounter",
     "QuoteEvent",
+    "QuoteImprint",
     "QuoteLine",
     "QuoteOption",
     "QuoteRevision",
