@@ -2,14 +2,24 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
+from uuid import UUID
 
 import pytest
+from sqlalchemy import Engine
 
+from service.api.schemas.explanation import _told
 from service.demo.run import demo_job
+from service.demo.seed import ORGANISATION
+from service.quoting.explanation import figures_of
+from service.quoting.explanation.facts import facts_of
+from service.quoting.quotes import get_quote
 from service.store.ids import new_id
+from service.store.session import open_session
 from tests.api.conftest import Office
 from tests.quoting.evaluator import nodes, rebuilt
 
@@ -60,6 +70,71 @@ def test_every_figure_is_what_its_explanation_makes_of_it(demo: Office, quote: d
     assert told.keys() <= set(gross["figures"]) | set(stages)
 
 
+NOT_EXPLAINED = re.compile(
+    r"/(number|revision|current_revision|offered_revision|draft_revision|versions/.*)"  # names, not figures
+    r"|/rooms/\d+/room/pattern/offset"  # a ratio in words, such as 1/3
+    r"|/options/.*"  # explained by ?option=
+)
+
+SEARCHED = re.compile(
+    r"/basket/(bound|second_best/cost|dearer/\d+/(cheapest_)?cost)"
+    r"|/lines/\d+/cutting/(cost|bound|joints)"
+    r"|/lines/\d+/quantity"  # deliveries, as the supplier charges them
+)
+"""What a search ended with: its words say by which method, and a bound stands beside it."""
+
+
+def numbers(value: Any, where: str = "") -> Iterator[tuple[str, Fraction]]:
+    """Every number of an answer by its pointer, decimal strings too."""
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            yield from numbers(inner, f"{where}/{name}")
+    elif isinstance(value, list):
+        for place, inner in enumerate(value):
+            yield from numbers(inner, f"{where}/{place}")
+    elif isinstance(value, int | float) and not isinstance(value, bool):
+        yield where, Fraction(str(value))
+    elif isinstance(value, str) and re.fullmatch(r"-?\d+(\.\d+)?", value):
+        yield where, Fraction(value)
+
+
+def test_every_number_of_the_answer_is_explained(
+    demo: Office, quote: dict[str, Any], live_engine: Engine
+) -> None:
+    said = {where: value for where, value in numbers(quote) if not NOT_EXPLAINED.fullmatch(where)}
+    assert len(said) > 900
+    known = demo.get(f"/v1/quotes/{quote['id']}/explanation").json["figures"]
+    assert said.keys() - set(known) == set()
+    with open_session(live_engine, ORGANISATION) as session:
+        figures = figures_of(facts_of(session, get_quote(session, UUID(quote["id"]))))
+    told: set[str] = set()
+    found = rebuilt({"parts": [_told(figures[figure], told) for figure in said]})
+    for figure, value in said.items():
+        assert float(found[figure]) == pytest.approx(float(value), abs=6e-3), figure
+        node = figures[figure]
+        assert node.words, figure
+        leaf = node.operation == "input" or node.value == 0 or SEARCHED.fullmatch(figure)
+        assert node.parts or leaf, figure
+
+
+def test_figures_of_rooms_and_of_work_come_from_what_was_said(demo: Office, quote: dict[str, Any]) -> None:
+    where = f"/v1/quotes/{quote['id']}/explanation"
+    area = demo.get(f"{where}?figure=/rooms/1/measures/floor_area_m2").json["tree"]
+    assert area["formula"]["words"] == "area of the outline less its holes, columns, fixtures and stairs"
+    said = {node["figure"]: node["value"] for node in nodes(area) if "figure" in node}
+    assert said["/rooms/1/room/outline/1/0"] == "3600"
+    assert said["/rooms/1/room/obstructions/0/outline/0/1"] == "1800"
+    tile = next(p for p, material in enumerate(quote["materials"]) if material["role"] == "tile")
+    laid = demo.get(f"{where}?figure=/materials/{tile}/reasons/0/quantity").json["tree"]
+    assert [part["figure"] for part in laid["parts"]] == ["/rooms/0/layout/tiles_needed"]
+    assert not any("waste" in node["name"] for node in nodes(laid)), (
+        "no usual waste bears on a floor laid out"
+    )
+    membrane = next(p for p, work in enumerate(quote["labour"]) if work["activity"] == "lay_membrane")
+    work = demo.get(f"{where}?figure=/labour/{membrane}/quantity").json["tree"]
+    assert {f"/rooms/{n}/measures/floor_area_m2" for n in range(3)} <= {n.get("figure") for n in nodes(work)}
+
+
 def test_leaves_say_where_they_come_from(demo: Office, quote: dict[str, Any]) -> None:
     tree = demo.get(f"/v1/quotes/{quote['id']}/explanation").json["tree"]
     inputs = [node for node in nodes(tree) if node.get("formula", {}).get("operation") == "input"]
@@ -84,7 +159,8 @@ def test_packs_hold_what_is_needed(demo: Office, quote: dict[str, Any]) -> None:
     for line in (line for line in quote["lines"] if line["packs"] and not line["cutting"]):
         size = line["packs"] * Decimal(line["pack_size"])
         held[line["product"]] = held.get(line["product"], Decimal(0)) + size
-    packs = [node for node in nodes(tree) if node.get("formula", {}).get("operation") == "packs"]
+    taken = ("packs", "whole")
+    packs = [node for node in nodes(tree) if node.get("formula", {}).get("operation") in taken]
     assert len(packs) >= len(held) > 5
     for place, line in enumerate(quote["lines"]):
         if line["product"] in held:

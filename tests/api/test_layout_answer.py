@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from shapely import Polygon
 
-from service.api.schemas.understood import room_as_understood
+from service.quoting.understood import room_as_understood
 from service.render.layers import LAYERS
 from service.takeoff.room import ContinuesFrom, Focus
 from tests.api.conftest import Office

@@ -10,7 +10,7 @@ import marshmallow as ma
 import pytest
 
 from service.api.schemas.room import JobSchema
-from service.api.schemas.understood import room_as_understood
+from service.quoting.understood import room_as_understood
 from service.takeoff.room import Outline, Room, Tile
 from tests.api.rooms import PRODUCT, SQUARE, TILE, job, refused, room
 

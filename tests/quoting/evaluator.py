@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
-from math import floor, prod
+from math import ceil, floor, prod
 from typing import Any
 
 Told = dict[str, Any]
@@ -62,6 +62,7 @@ def combined(operation: str, values: list[Fraction]) -> Fraction:
         "margin": lambda: first * others[0] / (100 - others[0]),
         "missing": lambda: max(Fraction(0), first - sum(others)),
         "round": lambda: first,
+        "whole": lambda: Fraction(ceil(first / others[0])),
     }[operation]()
 
 

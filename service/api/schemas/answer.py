@@ -13,8 +13,8 @@ from service.api.framework.fields import Rounded, Word
 from service.api.framework.schema import AnswerSchema
 from service.api.schemas.figures import hours, metres, millimetres, position, ring
 from service.api.schemas.layout import CutTileSchema, LayoutSchema
-from service.api.schemas.understood import room_as_understood
 from service.api.schemas.us_figures import with_us_figures
+from service.quoting.understood import room_as_understood
 from service.takeoff.answer import RoomTakeoff, Takeoff
 from service.takeoff.cut_list import cut_list_of
 from service.takeoff.room import Outline, Room

@@ -10,7 +10,10 @@ from service.quoting.explanation.facts import Facts, facts_of
 from service.quoting.explanation.figures import Figures
 from service.quoting.explanation.lines import add_lines
 from service.quoting.explanation.node import Node
+from service.quoting.explanation.purchase import add_purchase
 from service.quoting.explanation.quantities import add_quantities
+from service.quoting.explanation.rooms import add_rooms
+from service.quoting.explanation.schedule import add_schedule
 from service.quoting.explanation.totals import add_totals
 from service.quoting.quotes import StoredQuote
 
@@ -38,8 +41,11 @@ def explain(session: Session, quote: StoredQuote, figure: str | None = None) -> 
 def figures_of(facts: Facts) -> Figures:
     """All that can be explained of these facts."""
     figures = Figures(facts)
+    add_rooms(figures)
     add_quantities(figures)
+    add_schedule(figures)
     if facts.totals is not None:
         add_lines(figures)
         add_totals(figures, facts.totals)
+        add_purchase(figures)
     return figures

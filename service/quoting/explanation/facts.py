@@ -9,6 +9,7 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
+from service.pricing.buying import Basket
 from service.pricing.model import Line, Terms, Totals
 from service.pricing.money import minor_unit
 from service.quoting.errors import NotFound
@@ -33,6 +34,7 @@ class Facts:
     rows: Mapping[str, Sequence[PriceRow]]  # by price list
     currency: str
     price_date: str
+    basket: Basket | None = None
 
     @property
     def minor(self) -> Step:
@@ -85,6 +87,7 @@ def facts_of(session: Session, quote: StoredQuote) -> Facts:
         rows=price_rows(session, lists),
         currency=quote.currency,
         price_date=quote.price_date.isoformat(),
+        basket=quote.priced.basket if quote.priced else None,
     )
 
 

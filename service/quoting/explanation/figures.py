@@ -39,6 +39,9 @@ class Figures:
             self._made[figure] = replace(self._makers[figure](), figure=figure)
         return self._made[figure]
 
+    def __contains__(self, figure: str) -> bool:
+        return figure in self._makers
+
     def all(self, *figures: str) -> tuple[Node, ...]:
         return tuple(self[figure] for figure in figures)
 

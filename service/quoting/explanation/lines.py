@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from math import ceil
 
 from service.pricing.exchange import UNIT_PRICE, converted
 from service.pricing.lines import DAY_WORK
 from service.pricing.model import Line
 from service.quoting.explanation.figures import Figures
 from service.quoting.explanation.node import Node, Step, said
+from service.quoting.needs import exact
 
 UNIT_STEP = Step(Decimal(1).scaleb(-UNIT_PRICE.minor), UNIT_PRICE.method)
 
@@ -20,7 +22,10 @@ def add_lines(figures: Figures) -> None:
             figures.add(f"/lines/{place}/price", _adjustment, figures, line)
             continue
         figures.add(f"/lines/{place}/cost", _cost, figures, line)
-        figures.add(f"/lines/{place}/quantity", _quantity, figures, line)
+        figures.add(f"/lines/{place}/quantity", _quantity, figures, place)
+        if line.packs is not None and line.pack_size is not None:
+            figures.add(f"/lines/{place}/packs", _packs, figures, line)
+            figures.add(f"/lines/{place}/pack_size", _pack_size, figures, line)
         figures.add(f"/lines/{place}/amount", _amount, figures, place)
         figures.add(f"/lines/{place}/price", _price, figures, place)
 
@@ -29,7 +34,7 @@ def _amount(figures: Figures, place: int) -> Node:
     facts, line = figures.facts, figures.facts.lines[place]
     cost, count = figures[f"/lines/{place}/cost"], figures[f"/lines/{place}/quantity"]
     if line.packs is not None:
-        count = _packs(figures, line)
+        count = figures[f"/lines/{place}/packs"]
     return Node(
         name=f"{line.description}, at cost",
         value=line.amount,
@@ -66,16 +71,52 @@ def _packs(figures: Figures, line: Line) -> Node:
     if line.cutting is not None:
         hold = "from which all pieces can be cut"
     words = f"whole packs of {line.pack_size:f} {line.unit}, {hold}"
-    source = f"the basket on {figures.facts.price_date}"
-    return Node(
-        "packs", Decimal(line.packs or 0), "pack", "packs", words, (_needed(figures, line),), source=source
+    source, packs = f"the basket on {figures.facts.price_date}", Decimal(line.packs or 0)
+    parts = (_needed(figures, line), _pack_size(figures, line))
+    if line.cutting is not None:
+        return Node("packs", packs, "pack", "packs", words, (*parts, *_cutting(figures, line)), source=source)
+    alone = sum(other.product == line.product for other in figures.facts.lines) == 1
+    if alone and parts[0].unit == line.unit and packs == ceil(parts[0].value / parts[1].value):
+        return Node(
+            "packs", packs, "pack", "whole", "what is needed over what is in a pack", parts, source=source
+        )
+    return Node("packs", packs, "pack", "packs", words, parts, source=source)
+
+
+def _cutting(figures: Figures, line: Line) -> tuple[Node, ...]:
+    """What the cutting of all packs of the product costs, and the bound that no other goes below."""
+    place = next(p for p, other in enumerate(figures.facts.lines) if other is line)
+    return figures.all(f"/lines/{place}/cutting/cost", f"/lines/{place}/cutting/bound")
+
+
+def _faces(figures: Figures, line: Line) -> Node:
+    """Tile that is allowed for by area: pieces times the face of one."""
+    parts = tuple(_face(figures, need) for need in line.needs)
+    value = sum((part.value for part in parts), Decimal(0))
+    words = "the faces of all pieces that are needed"
+    return Node(f"{line.description}: area", value, line.unit, "sum", words, parts)
+
+
+def _face(figures: Figures, need: int) -> Node:
+    material, pieces = figures.facts.takeoff.materials[need], figures[f"/materials/{need}/with_allowance"]
+    if material.unit == "m2" or material.piece_m2 is None:
+        return pieces
+    face = exact(material.piece_m2)
+    size = said(
+        "face of a tile", face, "m2", "the tile's length times its width, by the request or its product"
     )
+    words = "pieces times the face of one"
+    return Node("area of the pieces", pieces.value * face, "m2", "product", words, (pieces, size))
 
 
-def _quantity(figures: Figures, line: Line) -> Node:
+def _pack_size(figures: Figures, line: Line) -> Node:
+    return said("in a pack", line.pack_size or Decimal(0), line.unit, _list_words(figures, line))
+
+
+def _quantity(figures: Figures, place: int) -> Node:
+    line = figures.facts.lines[place]
     if line.packs is not None and line.pack_size is not None:
-        size = said("in a pack", line.pack_size, line.unit, _list_words(figures, line))
-        parts: tuple[Node, ...] = (_packs(figures, line), size)
+        parts = figures.all(f"/lines/{place}/packs", f"/lines/{place}/pack_size")
         return Node(
             "what is in the packs", line.quantity, line.unit, "product", "packs times their size", parts
         )
@@ -87,6 +128,8 @@ def _quantity(figures: Figures, line: Line) -> Node:
         return Node("hours", line.quantity, line.unit, "sum", "all hours of this work", parts)
     if line.needs and all(figures.facts.takeoff.materials[need].unit == line.unit for need in line.needs):
         return _needed(figures, line)
+    if line.needs and line.unit == "m2":
+        return _faces(figures, line)
     words = "counted in the unit of the price" if line.needs else "as the supplier charges it"
     return Node("quantity", line.quantity, line.unit, "measured", words)
 

@@ -21,6 +21,7 @@ Operation = Literal[
     "missing",
     "round",
     "packs",
+    "whole",
 ]
 OPERATIONS: Mapping[Operation, str] = {
     "input": "as somebody said it",
@@ -38,7 +39,8 @@ OPERATIONS: Mapping[Operation, str] = {
     ),
     "missing": "what the sum of the others lacks to the first, at least 0",
     "round": "its part",
-    "packs": "how many the basket took for its part, which is what is needed",
+    "packs": "how many the basket took of this size for its first part, which is what is needed",
+    "whole": "the first over the second, up to whole ones",
 }
 """How a value comes from its parts' values, before it is rounded by its steps in turn."""
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from service.quoting.explanation.facts import Facts, decimal
 from service.quoting.explanation.figures import Figures
 from service.quoting.explanation.node import Node, Step, said
-from service.takeoff.answer import LabourLine, Material, Reason
+from service.quoting.explanation.rooms import inputs_of, trade_values
+from service.quoting.explanation.told import of_reason, of_work
+from service.takeoff.answer import Fitness, LabourLine, Material, Reason
+from service.takeoff.factors import Factor, LabourPart
 
 PREFIXES: dict[str, tuple[str, ...]] = {
     "tile": ("setting.breakage", "setting.attic_stock", "layout.waste."),
@@ -46,8 +50,9 @@ def add_quantities(figures: Figures) -> None:
     """Every material and every hour."""
     takeoff = figures.facts.takeoff
     for place, material in enumerate(takeoff.materials):
-        figures.add(f"/materials/{place}/with_allowance", _material, figures.facts, material)
-    for place in range(len(takeoff.labour)):
+        _add_material(figures, place, material)
+    for place, line in enumerate(takeoff.labour):
+        _add_work(figures, place, line)
         figures.add(f"/labour/{place}/hours", _hours, figures, place)
         figures.add(f"/labour/{place}/rate", _rate, figures.facts, place)
     figures.add("/labour_hours/total", _sum_of_hours, figures, "hours of the crew", None)
@@ -56,28 +61,133 @@ def add_quantities(figures: Figures) -> None:
         figures.add(by, _sum_of_hours, figures, f"hours by {driver}", driver)
 
 
-def _material(facts: Facts, material: Material) -> Node:
-    parts = [_reason(facts, material, reason) for reason in material.reasons]
+def _add_material(figures: Figures, place: int, material: Material) -> None:
+    here = f"/materials/{place}"
+    reasons = [f"{here}/reasons/{number}/quantity" for number in range(len(material.reasons))]
+    for figure, reason in zip(reasons, material.reasons, strict=True):
+        figures.add(figure, _reason, figures, material, reason)
+    figures.add(f"{here}/with_allowance", _material, figures, material, reasons)
+    figures.add(f"{here}/required", _required, figures, material)
+    for number, fitness in enumerate(material.fitness):
+        for name in ("at_least", "at_most"):
+            if getattr(fitness, name) is not None:
+                figures.add(f"{here}/fitness/{number}/{name}", _fitness, figures, material, fitness, name)
+
+
+def _required(figures: Figures, material: Material) -> Node:
+    name = f"{material.role.replace('_', ' ')}, net"
+    words = "what the rooms take, before laps, losses and spares"
+    return Node(
+        name, decimal(material.required), material.unit, "measured", words, _rooms(figures, material.rooms)
+    )
+
+
+def _fitness(figures: Figures, material: Material, fitness: Fitness, name: str) -> Node:
+    words = f"limit of what a product must state as {fitness.attribute}, by the rooms that it serves"
+    parts = (*_rooms(figures, material.rooms), *_trade_values(figures, material.role))
+    value = decimal(getattr(fitness, name))
+    return Node(f"{fitness.attribute} {name.replace('_', ' ')}", value, "1", "measured", words, parts)
+
+
+def _rooms(figures: Figures, names: Sequence[str]) -> tuple[Node, ...]:
+    """What was said of these rooms, of all where none is named."""
+    rooms = enumerate(figures.facts.takeoff.job.rooms)
+    return tuple(
+        node for place, room in rooms if room.name in names or not names for node in inputs_of(figures, place)
+    )
+
+
+def _material(figures: Figures, material: Material, reasons: Sequence[str]) -> Node:
+    parts = figures.all(*reasons)
     total = Decimal(0) + sum((part.value for part in parts), Decimal(0))
     value = total.quantize(EXACT.step)
     name = f"{material.role.replace('_', ' ')} needed"
-    return Node(name, value, material.unit, "sum", "all parts added up", tuple(parts), steps=(EXACT,))
+    return Node(name, value, material.unit, "sum", "all parts added up", parts, steps=(EXACT,))
 
 
-def _reason(facts: Facts, material: Material, reason: Reason) -> Node:
+def _reason(figures: Figures, material: Material, reason: Reason) -> Node:
+    value, path, begins = decimal(reason.quantity), *of_reason(material.role, reason.text)
+    rooms = [name for name in material.rooms if reason.text.startswith(f"{name}: ")] or material.rooms
+    same = _figure_of(figures, rooms, path)
+    if same is not None and same.value == value:
+        return Node(reason.text, value, material.unit, "round", "the room's own figure", (same,))
+    values = _trade_values(figures, material.role) if begins is None else trade_values(figures, begins)
     words = "worked out of the rooms as they are laid out, by these trade values"
-    values = tuple(_trade_values(facts, material.role))
-    return Node(reason.text, decimal(reason.quantity), material.unit, "measured", words, values)
+    parts = (*values, *_rooms(figures, rooms))
+    return Node(reason.text, value, material.unit, "measured", words, parts)
 
 
-def _trade_values(facts: Facts, role: str) -> list[Node]:
-    begins = PREFIXES.get(role, ())
-    held = [value for key, value in facts.values.by_key.items() if begins and key.startswith(begins)]
-    numbers = [value for value in held if isinstance(value.value, int | float)]
-    return [
-        said(v.key, decimal(v.value), v.unit, f"{v.citation}, from {v.from_date.isoformat()}", "trade value")
-        for v in numbers
-    ]
+def _figure_of(figures: Figures, rooms: Sequence[str], path: str | None) -> Node | None:
+    """The figure at this path of the one room that is named."""
+    places = [place for place, room in enumerate(figures.facts.takeoff.rooms) if room.name in rooms]
+    figure = f"/rooms/{places[0]}/{path}" if path and len(places) == 1 else ""
+    if figure not in figures:
+        return None
+    return figures[figure]
+
+
+def _trade_values(figures: Figures, role: str) -> list[Node]:
+    return trade_values(figures, PREFIXES.get(role, ()))
+
+
+def _add_work(figures: Figures, place: int, line: LabourLine) -> None:
+    here = f"/labour/{place}"
+    for number, part in enumerate(line.parts):
+        each = f"{here}/parts/{number}"
+        figures.add(f"{each}/quantity", _work, figures, line, decimal(part.quantity))
+        figures.add(f"{each}/hours_per_unit", _hours_per_unit, figures.facts, line, part)
+        for count, factor in enumerate(part.factors):
+            figures.add(f"{each}/factors/{count}/factor", _factor, figures.facts, factor)
+        plain = (f"{each}/quantity", f"{each}/hours_per_unit")
+        figures.add(f"#{each}/plain", _plain, figures, plain)
+    figures.add(f"{here}/quantity", _quantity_of_work, figures, place)
+    figures.add(f"{here}/base_hours", _base_hours, figures, place)
+
+
+def _work(figures: Figures, line: LabourLine, value: Decimal) -> Node:
+    """A quantity of work with the figures of the rooms that it is taken from."""
+    how, rooms = of_work(line.activity), range(len(figures.facts.takeoff.rooms))
+    begins = tuple(f"/rooms/{room}/{path}" for room in rooms for path in how.figures)
+    held = [figure for figure in figures.known if begins and figure.startswith(begins)]
+    parts = figures.all(*held) or tuple(node for room in rooms for node in inputs_of(figures, room))
+    words = "; ".join((how.words, *line.reasons))
+    return Node("quantity of work", value, line.unit, "measured", words, parts)
+
+
+def _quantity_of_work(figures: Figures, place: int) -> Node:
+    line = figures.facts.takeoff.labour[place]
+    if not line.parts:
+        return _work(figures, line, decimal(line.quantity))
+    parts = figures.all(*(f"/labour/{place}/parts/{n}/quantity" for n in range(len(line.parts))))
+    value = sum((part.value for part in parts), Decimal(0))
+    return Node("quantity of work", value, line.unit, "sum", "all its parts", parts)
+
+
+def _hours_per_unit(facts: Facts, line: LabourLine, part: LabourPart) -> Node:
+    unit, words = f"h/{line.unit}", f"labour rate {part.rate}"
+    return said(
+        "hours for a unit of plain work", decimal(part.hours_per_unit), unit, facts.labour_source, words
+    )
+
+
+def _factor(facts: Facts, factor: Factor) -> Node:
+    return said(factor.name, decimal(factor.factor), "1", factor.source or facts.labour_source, factor.reason)
+
+
+def _plain(figures: Figures, of: Sequence[str]) -> Node:
+    first, second = parts = figures.all(*of)
+    return Node("plain hours", first.value * second.value, "h", "product", "quantity times rate", parts)
+
+
+def _base_hours(figures: Figures, place: int) -> Node:
+    line = figures.facts.takeoff.labour[place]
+    value = decimal(line.base_hours).quantize(HOURS[-1].step)
+    if not line.parts:
+        same = figures[f"/labour/{place}/hours"]
+        return Node("hours before factors", value, "h", "round", "there are no factors", (same,))
+    parts = figures.all(*(f"#/labour/{place}/parts/{n}/plain" for n in range(len(line.parts))))
+    words = "quantities at the table's rates, before the factors"
+    return Node("hours before factors", value, "h", "sum", words, parts, steps=HOURS)
 
 
 def _hours(figures: Figures, place: int) -> Node:
@@ -85,15 +195,13 @@ def _hours(figures: Figures, place: int) -> Node:
     name = f"{line.activity.replace('_', ' ')}: hours"
     if line.activity == "minimum_callout":
         return _callout(figures, line)
-    measured = "worked out of the rooms as they are laid out"
-    quantity = Node("quantity of work", decimal(line.quantity), line.unit, "measured", measured)
     return Node(
         name=name,
         value=decimal(line.hours).quantize(HOURS[-1].step),
         unit="h",
         operation="product",
         words="quantity times hours for a unit",
-        parts=(quantity, figures[f"/labour/{place}/rate"]),
+        parts=figures.all(f"/labour/{place}/quantity", f"/labour/{place}/rate"),
         source=facts.labour_source,
         steps=HOURS,
     )
