@@ -23,6 +23,23 @@ CREATE TEMPORARY TABLE price_changes (
 ) ON COMMIT DROP
 """
 NAMES = ("product_id", "pack_size", "min_packs", "old", "new", "percent", "kind", "jump")
+NEW_PACKS = text("""
+WITH nearest AS (
+    SELECT DISTINCT ON (n.product_id, n.pack_size, n.min_packs)
+        n.product_id, n.pack_size, n.min_packs,
+        o.old / o.pack_size AS old, n.new / n.pack_size AS new
+    FROM pg_temp.price_changes n JOIN pg_temp.price_changes o USING (product_id)
+    WHERE n.old IS NULL AND o.old IS NOT NULL
+    ORDER BY n.product_id, n.pack_size, n.min_packs,
+        abs(ln(n.pack_size / o.pack_size)), abs(n.min_packs - o.min_packs), o.pack_size, o.min_packs
+)
+UPDATE pg_temp.price_changes c
+SET percent = CASE WHEN near.old > 0 THEN round((near.new - near.old) / near.old * 100, 2) END,
+    jump = abs(near.new - near.old) * 100 > near.old * :limit OR near.old = 0 AND near.new > 0
+FROM nearest near
+WHERE (c.product_id, c.pack_size, c.min_packs) = (near.product_id, near.pack_size, near.min_packs)
+""")
+"""A pack or a break that was not sold is held against the product's nearest one, by the price of a unit."""
 CHANGES = table("price_changes", *(column(name) for name in NAMES), schema="pg_temp")
 
 
@@ -30,8 +47,9 @@ CHANGES = table("price_changes", *(column(name) for name in NAMES), schema="pg_t
 class Changes:
     """How many prices are new, changed, the same, gone and beyond the limit, with samples of each.
 
-    A sample has code, name, pack_size, min_packs, old, new and percent (of the old price). What is gone is
-    told for regular lists, as others name some products only; its old price goes on.
+    A sample has code, name, pack_size, min_packs, old, new and percent (of the old price; of a new pack of a
+    known product: of the price of a unit in its nearest pack). What is gone is told for regular lists, as
+    others name some products only; its old price goes on.
     """
 
     counts: Mapping[str, int]
@@ -82,6 +100,7 @@ def _fill(session: Session, price_list: PriceList, limit: Decimal) -> None:
     session.execute(text(DROP))
     session.execute(text(CREATE))
     session.execute(insert(CHANGES).from_select(NAMES, _compared(own, before, limit)))
+    session.execute(NEW_PACKS, {"limit": limit})
 
 
 def _compared(own: Any, before: Any, limit: Decimal) -> Any:

@@ -301,3 +301,26 @@ def test_of_two_prices_one_must_be_said(session: OfficeSession, draft: PriceList
 def test_blanks_that_do_not_break_are_blanks(session: OfficeSession, draft: PriceList) -> None:
     run(session, draft, "Name,Pack size,Price\nGrout\u00a0ash\u00a0,10,1\u202f024.50\n")
     assert held(session, draft) == [(10, 1, Decimal("1024.5"))]
+
+
+@pytest.mark.parametrize(
+    ("line", "percent", "jumps"),
+    [
+        ("20,1,49.00", 0, 0),  # 2.45 a kg as in the pack of 10
+        ("20,1,490.00", 900, 1),  # a decimal point too far right
+        ("1,1,2.45", -6, 0),  # beside 2.60 a kg in the pack of 2
+        ("1,1,5.20", 100, 1),
+        ("10,2,12.00", Decimal("-51.02"), 1),  # a break, beside the price from one on
+    ],
+)
+def test_a_new_pack_is_held_against_the_nearest(
+    session: OfficeSession, supplier: Supplier, draft: PriceList, line: str, percent: int, jumps: int
+) -> None:
+    """By hand, per kg: 24.50 / 10 = 2.45 and 5.20 / 2 = 2.60."""
+    old = f"{HEAD}GR-1,,10,1,24.50\nGR-1,,2,1,5.20\n"
+    run(session, draft, old, activate=True)
+    later = PriceListFactory(session=session, supplier_id=supplier.id, valid_from="2026-02-01")
+    report = run(session, later, f"{old}GR-1,,{line}\n", activate=True)
+    assert (report.counts["new"], report.counts["jumps"]) == (1, jumps)
+    assert abs(report.new[0]["percent"] - percent) < 1
+    assert report.missing == (("confirm_jumps",) if jumps else ())

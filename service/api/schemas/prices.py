@@ -75,7 +75,8 @@ class ImportCounts(AnswerSchema):
 
 
 class ChangeAnswer(AnswerSchema):
-    """The price of a pack before and after; `percent` is of the old price."""
+    """The price of a pack before and after; `percent` is of the old price; of a new pack, by the price of a
+    unit beside the nearest pack of the product."""
 
     code = ma.fields.String(allow_none=True)
     name = ma.fields.String()
