@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.api.framework.patch import merged
+from service.demo.run import demo_job
 from service.quoting.quotes.changes import Change, document_changes
 from tests.api.conftest import Office
 from tests.api.test_quote_life import JOB, clock, patch
@@ -161,3 +162,17 @@ def test_merge_patches_of_the_standards_own_examples() -> None:
 
 def test_a_change_at_the_root_has_the_empty_pointer() -> None:
     assert list(document_changes(1, 2)) == [Change("", 1, 2)]
+
+
+def test_how_it_is_bought_is_a_cause_of_its_own(
+    demo: Office, demo_tiles: dict[str, str], clock: object
+) -> None:
+    made = demo.post("/v1/quotes", demo_job(demo_tiles))
+    least = min(made.json["basket"]["orders"], key=lambda order: Decimal(order["goods"]))
+    buying = {"preferred": [least["supplier"]], "tolerated_extra_percent": "100"}
+    after = patch(demo, made, {"buying": buying})
+    assert after.status_code == 201, after.text
+    told = compared(demo, made.json["id"])
+    assert told["inputs"] == [{"pointer": "/buying", "before": None, "after": buying}]
+    assert [part["causes"] for part in told["parts"]] == [["buying"]]
+    assert told["summary"][0].startswith("How it is bought: ")

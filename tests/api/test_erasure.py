@@ -56,6 +56,9 @@ def test_the_person_goes_and_the_figures_stay(demo: Office, database_url: str) -
     assert (erased.status_code, erased.headers["ETag"]) == (200, '"v2"')
     assert erased.json["erased_at"]
     assert erased.json["name"] == "Erased"
+    back = demo.put(f"/v1/customers/{customer}", PERSON, If_Match=erased.headers["ETag"])
+    assert back.status_code == 409
+    assert "erased" in back.json["detail"]
 
     assert _traced(database_url) == set()
     after = demo.get(where).json

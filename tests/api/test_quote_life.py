@@ -346,3 +346,13 @@ def test_the_published_examples_lead_through_a_life(demo: Office, clock: object)
     other = demo.post("/v1/quotes", examples.QUOTE)
     assert patch(demo, other, examples.QUOTE_PATCH).status_code == 201
     assert step(demo, other, "withdraw", examples.WITHDRAW).status_code == 200
+
+
+def test_a_draft_beside_what_was_accepted_is_refused_in_the_right_words(
+    demo: Office, issued: TestResponse
+) -> None:
+    patch(demo, issued, {"valid_days": 20})
+    assert step(demo, issued, "accept", {"revision": 1, "accepted_by": "A. Customer", "reference": "1"}).json
+    refused = step(demo, issued, "issue", {"revision": 2})
+    assert refused.status_code == 409
+    assert refused.json["detail"].startswith("Another revision is accepted")

@@ -98,6 +98,11 @@ def test_a_refused_variant_shows_its_findings_beside_the_others(demo: Office, jo
     assert any(found["verdict"] == "refuse" and found["room"] == "Kitchen" for found in refused["findings"])
 
 
+def test_two_variants_of_one_name_are_refused(demo: Office, job: dict[str, Any]) -> None:
+    answer = demo.post("/v1/variants", {**job, "variants": [{"name": "a"}, {"name": "b"}, {"name": "a"}]})
+    assert (answer.status_code, pointers(answer)) == (422, ["/variants/2/name"])
+
+
 def test_a_bad_variant_is_told_where_it_was_said(demo: Office, demo_tiles: dict[str, str]) -> None:
     def tried(variant: dict[str, Any], room: dict[str, Any] = ONE_ROOM) -> list[str]:
         variants = [{"name": "first"}, {"name": "second", **variant}]

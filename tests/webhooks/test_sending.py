@@ -111,6 +111,24 @@ def test_an_answer_that_drips_in_is_cut_off_in_time(receiver: Receiver) -> None:
     assert time.monotonic() - began < 2
 
 
+def test_look_up_connection_and_answer_share_one_limit(receiver: Receiver) -> None:
+    """A look-up that takes most of the time leaves the rest of it to the answer, and none ends it."""
+
+    def slow(seconds: float) -> Sender:
+        def resolve(host: str, port: int) -> list[str]:
+            time.sleep(seconds)
+            return ["127.0.0.1"]
+
+        return Sender(test_network=HERE, resolve=resolve, time_limit_s=1.0)
+
+    receiver.answer = drip
+    url = f"http://hooks.invalid:{receiver.port}/"
+    for seconds in (0.9, 5.0):
+        began = time.monotonic()
+        assert slow(seconds).send(url, MESSAGE, b"{}") == Outcome(None, "No answer within 1 s.")
+        assert 0.9 < time.monotonic() - began < 1.6
+
+
 def flood(handler: Any) -> None:
     """Headers first, then a body without an end."""
     handler.wfile.write(b"HTTP/1.1 200 OK\r\n\r\n")

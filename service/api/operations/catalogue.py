@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -20,6 +20,7 @@ from service.api.framework.routes import Routes
 from service.api.schemas import catalogue as schemas
 from service.api.schemas import office
 from service.quoting import catalogue as use_cases
+from service.quoting import customers
 from service.quoting.catalogue import Kind
 
 Answer = tuple[Any, Mapping[str, str]]
@@ -39,6 +40,7 @@ class Shelf:
     example: Mapping[str, Any]
     filters: tuple[str, ...] = ()
     archives: bool = True
+    replace: Callable[..., Any] = use_cases.replace
 
     def located(self, row: Any) -> Mapping[str, str]:
         return {"Location": f"/v1/{self.path}/{row.id}", **tagged(row.version)}
@@ -81,6 +83,7 @@ SHELVES = (
         PageQuery,
         examples.CUSTOMER,
         archives=False,
+        replace=customers.replace,
     ),
 )
 
@@ -164,7 +167,7 @@ def _declare_member(routes: Routes, shelf: Shelf) -> None:
         problems=(409,),
     )
     def replace_thing(row_id: UUID, body: dict[str, Any]) -> Answer:
-        row = use_cases.replace(session(), kind, row_id, expected_versions(), body)
+        row = shelf.replace(session(), kind, row_id, expected_versions(), body)
         return row, tagged(row.version)
 
     @routes.operation(

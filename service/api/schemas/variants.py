@@ -9,7 +9,7 @@ import marshmallow as ma
 
 from service.api.framework.fields import Keyed, Percent, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
-from service.api.schemas.alternatives import AlternativeSchema, check_rooms
+from service.api.schemas.alternatives import AlternativeSchema, check_names, check_rooms
 from service.api.schemas.compared import VariantAnswerSchema, compared
 from service.api.schemas.office import GROUPS, UpliftSchema
 from service.api.schemas.room import JobSchema
@@ -43,6 +43,7 @@ class VariantsRequestSchema(JobSchema):
     @ma.validates_schema
     def _rooms_are_there(self, data: dict[str, Any], **_: Any) -> None:
         check_rooms(data, "variants")
+        check_names(data, "variants")
 
 
 class VariantsSchema(AnswerSchema):

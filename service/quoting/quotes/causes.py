@@ -17,6 +17,7 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
+from service.pricing.buying import Buying
 from service.pricing.model import Exchange, Terms, Totals
 from service.quoting.basis import Basis, Hours, day_work_by
 from service.quoting.catalogue import UnknownReference
@@ -30,9 +31,9 @@ from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job
 from service.trade.values import TradeValues, load_edition
 
-STEPS = ("inputs", "trade_values", "labour_rates", "prices", "terms")
+STEPS = ("inputs", "trade_values", "labour_rates", "prices", "buying", "terms")
 """The order of substitution: rooms and finishes, the trade's values, hours and their cost, then what is on
-sale on the day, then contingency, markup, discount, taxes and rounding."""
+sale on the day, how the office asks to buy, then contingency, markup, discount, taxes and rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +58,19 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Market:
-    """The day whose price lists hold, its exchange rates, and the lists for this job."""
+    """The day whose price lists hold, and its exchange rates."""
 
     day: date
     exchange_rates: Mapping[str, Exchange]
-    job_offers: tuple[UUID, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """How it is bought: mode and limits, the days until the goods must be there, the lists for this job."""
+
+    buying: Buying
+    days_to_start: int | None
+    job_offers: tuple[UUID, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +87,7 @@ class Rests:
     trade_values: TradeValues
     labour_rates: LabourTable
     prices: Market
+    buying: Purchase
     terms: Terms
 
 
@@ -90,6 +100,10 @@ def rests_of(quote: StoredQuote, basis: dict[str, Any]) -> Rests:
         prices=Market(
             quote.price_date,
             from_json(basis.get("exchange_rates", {}), dict[str, Exchange]),
+        ),
+        buying=Purchase(
+            from_json(basis.get("buying", {}), Buying),
+            basis.get("days_to_start"),
             tuple(map(UUID, basis.get("job_offers", ()))),
         ),
         terms=from_json(basis["terms"], Terms),
@@ -172,7 +186,9 @@ def _figure(session: Session, rests: Rests, currency: str) -> Figure | None:
         taxes=None,
         exchange_rates=rests.prices.exchange_rates,
         day_work=day_work_by(rests.terms, rests.inputs.day_work),
-        job_offers=rests.prices.job_offers,
+        buying=rests.buying.buying,
+        days_to_start=rests.buying.days_to_start,
+        job_offers=rests.buying.job_offers,
     )
     _, priced = price_takeoff(session, take_off(rests.inputs.job, basis.values, basis.labour), basis)
     return totalled(priced.totals if priced else None)

@@ -27,6 +27,7 @@ WORDS = {
     "trade_values": "the trade's values",
     "labour_rates": "labour rates",
     "prices": "products and prices",
+    "buying": "how it is bought",
     "terms": "terms and taxes",
 }
 

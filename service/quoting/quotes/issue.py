@@ -48,6 +48,8 @@ def issue(
     quote = locked(session, quote_id, expected)
     number = order.revision or quote.current_revision
     ensure(session, quote, number, "issued")
+    if quote.state == "accepted":
+        raise Conflict("another revision is accepted; what changes now is a variation of the quote")
     revision = revision_of(session, quote, number)
     _buildable(revision)
     options = read_options(store.options_of(session, quote.id, number))

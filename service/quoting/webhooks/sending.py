@@ -13,7 +13,9 @@ import ssl
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from threading import Event, Timer
+from queue import Empty, SimpleQueue
+from threading import Event, Thread, Timer
+from time import monotonic
 
 from service.quoting.webhooks.address import (
     Address,
@@ -49,6 +51,47 @@ class Outcome:
 
 
 @dataclass(frozen=True, slots=True)
+class Deadline:
+    """One limit of time for look-up, connection, handshake and answer together."""
+
+    at: float  # by the monotonic clock [s]
+
+    @classmethod
+    def after(cls, seconds: float) -> Deadline:
+        return cls(monotonic() + seconds)
+
+    def left_s(self) -> float:
+        """What is left; TimeoutError where nothing is."""
+        left = self.at - monotonic()
+        if left <= 0:
+            raise TimeoutError
+        return left
+
+    def kept_by(self, resolve: Resolve) -> Resolve:
+        """The look-up, left to itself when the time is up: the system's own knows no limit."""
+
+        def look_up_in_time(host: str, port: int) -> Sequence[str]:
+            found: SimpleQueue[Sequence[str] | Exception] = SimpleQueue()
+            Thread(target=_put, args=(found, resolve, host, port), daemon=True).start()
+            try:
+                answer = found.get(timeout=self.left_s())
+            except Empty:
+                raise TimeoutError from None
+            if isinstance(answer, Exception):
+                raise answer
+            return answer
+
+        return look_up_in_time
+
+
+def _put(found: SimpleQueue[Sequence[str] | Exception], resolve: Resolve, host: str, port: int) -> None:
+    try:
+        found.put(resolve(host, port))
+    except Exception as fault:  # raised again by who waits for it
+        found.put(fault)
+
+
+@dataclass(frozen=True, slots=True)
 class Sender:
     """How messages leave: by which look-up, with which trust; `test_network` is let in beside the public."""
 
@@ -60,9 +103,9 @@ class Sender:
     def send(self, url: str, headers: Mapping[str, str], body: bytes) -> Outcome:
         """POST the body; whatever goes wrong is told in the outcome."""
         try:
-            target = target_of(url, self.test_network)
-            addresses = public_addresses(target, self.resolve, self.test_network)
-            return self._post(target, addresses, headers, body)
+            target, until = target_of(url, self.test_network), Deadline.after(self.time_limit_s)
+            addresses = public_addresses(target, until.kept_by(self.resolve), self.test_network)
+            return self._post(target, addresses, headers, body, until)
         except Refused as refused:
             return Outcome(None, str(refused))
         except TimeoutError:
@@ -71,22 +114,27 @@ class Sender:
             return Outcome(None, f"{type(fault).__name__}: {fault}"[:300])
 
     def _post(
-        self, target: Target, addresses: Sequence[Address], headers: Mapping[str, str], body: bytes
+        self,
+        target: Target,
+        addresses: Sequence[Address],
+        headers: Mapping[str, str],
+        body: bytes,
+        until: Deadline,
     ) -> Outcome:
-        with self._connection(target, addresses) as connection:
+        with self._connection(target, addresses, until) as connection:
             connection.request("POST", target.path, body, {"Host": target.authority, **FIXED, **headers})
             status = connection.getresponse().status
         return Outcome(status, "Redirects are not followed." if 300 <= status < 400 else None)
 
     @contextmanager
     def _connection(
-        self, target: Target, addresses: Sequence[Address]
+        self, target: Target, addresses: Sequence[Address], until: Deadline
     ) -> Iterator[http.client.HTTPConnection]:
         """HTTP over a socket that is open already and is cut when the time is up."""
         connection = http.client.HTTPConnection(target.host, target.port)
-        with _dialled(addresses, target.port, self.time_limit_s) as plain:
+        with _dialled(addresses, target.port, until) as plain:
             connection.sock = self._secured(plain, target) if target.tls else plain
-            with connection.sock, _cut_after(self.time_limit_s, connection.sock):
+            with connection.sock, _cut_after(until.left_s(), connection.sock):
                 if isinstance(connection.sock, ssl.SSLSocket):
                     connection.sock.do_handshake()
                 yield connection
@@ -96,13 +144,13 @@ class Sender:
         return self.trust().wrap_socket(plain, server_hostname=target.host, do_handshake_on_connect=False)
 
 
-def _dialled(addresses: Sequence[Address], port: int, time_limit_s: float) -> socket.socket:
-    """A connection to the first address that answers, all tries together within the time."""
+def _dialled(addresses: Sequence[Address], port: int, until: Deadline) -> socket.socket:
+    """A connection to the first address that answers, all tries together within the time that is left."""
     tried = addresses[:MOST_TRIED]
     fault = OSError("the name has no address")
-    for address in tried:
+    for place, address in enumerate(tried):
         try:
-            return socket.create_connection((str(address), port), time_limit_s / len(tried))
+            return socket.create_connection((str(address), port), until.left_s() / (len(tried) - place))
         except OSError as error:
             fault = error
     raise fault
