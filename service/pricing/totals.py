@@ -35,6 +35,7 @@ def total(at_cost: Sequence[Line], terms: Terms) -> tuple[tuple[Line, ...], Tota
     net = _stepped(asked - discount + raised, terms)
     taxes = taxes_on(lines, discounts, net, terms)
     tax = sum((line.amount for line in taxes), ZERO)
+    deposit, stages, retention = payments(net + tax, terms)
     totals = Totals(
         materials=materials,
         delivery=delivery,
@@ -47,12 +48,19 @@ def total(at_cost: Sequence[Line], terms: Terms) -> tuple[tuple[Line, ...], Tota
         tax=tax,
         taxes=taxes,
         gross=net + tax,
-        deposit=to_minor(percent_of(net + tax, terms.deposit_percent), terms.rounding),
-        stages=_stages(net + tax, terms),
-        retention=to_minor(percent_of(net + tax, terms.retention_percent), terms.rounding),
+        deposit=deposit,
+        stages=stages,
+        retention=retention,
         minimum_charge=raised,
     )
     return (*lines, *_adjustments(totals, terms)), totals
+
+
+def payments(gross: Decimal, terms: Terms) -> tuple[Decimal, tuple[Payment, ...], Decimal]:
+    """Deposit, stages and what is held back, each out of gross."""
+    deposit = to_minor(percent_of(gross, terms.deposit_percent), terms.rounding)
+    retention = to_minor(percent_of(gross, terms.retention_percent), terms.rounding)
+    return deposit, _stages(gross, terms), retention
 
 
 def percentage(percent: Decimal) -> Fraction:

@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 from sqlalchemy.orm import Session
 
 from service.quoting.imprints import Imprint, imprint
-from service.quoting.quotes import StoredQuote, get_quote
+from service.quoting.quotes import StoredQuote, as_accepted, get_quote
 
 
 @dataclass(frozen=True, slots=True)
 class Gathered:
-    """`made_on` is the day of the offer where the organisation works."""
+    """`made_on` is the day of the offer where the organisation works; the quote is as it was accepted."""
 
     imprint: Imprint
     quote: StoredQuote
@@ -24,7 +24,7 @@ class Gathered:
 
 def gather(session: Session, quote_id: UUID, revision: int | None = None) -> Gathered:
     """A revision of the quote with what it prints of office and customer; NotFound where there is none."""
-    quote = get_quote(session, quote_id, revision)
+    quote = as_accepted(session, get_quote(session, quote_id, revision))
     printed = imprint(session, quote.id, quote.revision, quote.customer_id)
     made_at = quote.issued_at or quote.created_at
     made_on = made_at.astimezone(ZoneInfo(printed.time_zone)).date()

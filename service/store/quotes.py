@@ -127,7 +127,8 @@ def record(session: Session, quote: Quote, revision: int, kind: Kind, happening:
     said = {name: getattr(happening, name) for name in happening.__slots__}
     rows.add(session, QuoteEvent, quote_id=quote.id, revision=revision, kind=kind, **said)
     session.refresh(quote)
-    webhooks.announce_quote(session, quote, revision, kind, happening.at)
+    accepted = happening.scope if kind == "accepted" else None
+    webhooks.announce_quote(session, quote, revision, kind, happening.at, accepted)
 
 
 def lock_quote(session: Session, quote_id: UUID) -> Quote | None:

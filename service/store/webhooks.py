@@ -24,14 +24,24 @@ TEST_EVENT = "webhook.test"
 KEPT_DAYS = 30
 
 
-def announce_quote(session: Session, quote: Quote, revision: int, kind: str, at: datetime) -> None:
-    """Tell whoever asked for it what happened to a quote; the caller's commit sends it on its way."""
+def announce_quote(
+    session: Session,
+    quote: Quote,
+    revision: int,
+    kind: str,
+    at: datetime,
+    accepted: Mapping[str, Any] | None = None,
+) -> None:
+    """Tell whoever asked for it what happened to a quote; the caller's commit sends it on its way.
+
+    `accepted` is what was kept of the acceptance: of a part or an option its own figures are told.
+    """
     event = f"quote.{'revised' if kind == 'draft' and revision > 1 else kind}"
     wanted = _subscribers(session, event) if event in QUOTE_EVENTS else ()
     if not wanted:
         return
     told = session.get_one(QuoteRevision, (org_of(session), quote.id, revision))
-    announce(session, wanted, event, at, _figures(quote, told))
+    announce(session, wanted, event, at, _figures(quote, told) | _accepted(accepted or {}))
 
 
 def announce(
@@ -78,6 +88,15 @@ def _figures(quote: Quote, revision: QuoteRevision) -> dict[str, Any]:
         "totals": totals,
         "valid_until": None if last_day is None else last_day.isoformat(),
     }
+
+
+def _accepted(kept: Mapping[str, Any]) -> dict[str, Any]:
+    """The totals of what was accepted, and which part or option that is."""
+    if not kept:
+        return {}
+    totals = {name: _text(Decimal(kept[name])) for name in ("net", "tax", "gross")}
+    names = {name: list(kept[name]) for name in ("rooms", "options") if name in kept}
+    return {"totals": totals, "scope": {"whole": kept["whole"], **names}}
 
 
 def _text(amount: Decimal | None) -> str | None:

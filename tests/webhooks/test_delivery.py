@@ -72,7 +72,7 @@ class Office:
     def session(self) -> Any:
         return transaction(self.engine, self.org_id)
 
-    def happen(self, *kinds: Kind) -> UUID:
+    def happen(self, *kinds: Kind, scope: dict[str, Any] | None = None) -> UUID:
         with self.session() as session:
             row = factories.QuoteRevisionFactory(session=session)
             quote = rows.find(session, Quote, row.quote_id)
@@ -84,7 +84,7 @@ class Office:
                     quote,
                     1,
                     kind,
-                    Happening(NOW, valid_until=last_day, by="A Person", reference="PO 1"),
+                    Happening(NOW, valid_until=last_day, by="A Person", reference="PO 1", scope=scope),
                 )
             return quote.id
 
@@ -156,6 +156,23 @@ def test_a_message_tells_figures_and_no_person_and_no_cost(office: Office, recei
             "valid_until": "2026-03-31",
         },
     }
+
+
+def test_an_acceptance_tells_the_figures_and_scope_of_what_was_taken(
+    office: Office, receiver: Receiver
+) -> None:
+    money = {"net": "40", "tax": "3.3", "gross": "43.3"}
+    for kept, scope in (
+        ({"whole": False, "rooms": ["Bath"], "lines": []}, {"whole": False, "rooms": ["Bath"]}),
+        ({"whole": True, "options": ["Small"]}, {"whole": True, "options": ["Small"]}),
+    ):
+        office.happen("issued", "accepted", scope={**kept, **money})
+        office.deliver()
+        told = receiver.bodies[-1]
+        check_message(told)
+        assert told["type"] == "quote.accepted"
+        assert told["data"]["totals"] == {"net": "40.00", "tax": "3.30", "gross": "43.30"}
+        assert told["data"]["scope"] == scope
 
 
 def test_each_step_is_told_under_an_id_of_its_own(office: Office, receiver: Receiver) -> None:

@@ -99,7 +99,11 @@ def _recipient(customer: Addressee | None) -> Recipient:
 
 
 def _offer(gathered: Gathered) -> Offer:
+    """Where an option was taken it is the offer, and the others are of no account any more."""
     quote = gathered.quote
+    said = quote.acceptance or {}
+    taken = next(iter(said.get("options", ())), "")
+    options = tuple(Alternative(each.name, each.note, each.takeoff, each.priced) for each in quote.options)
     return Offer(
         number=quote.number,
         revision=quote.revision,
@@ -110,6 +114,7 @@ def _offer(gathered: Gathered) -> Offer:
         takeoff=quote.takeoff,
         priced=quote.priced,
         us_units=quote.body.get("display_units") == "us",
-        options=tuple(Alternative(each.name, each.note, each.takeoff, each.priced) for each in quote.options),
-        taken=next(iter((quote.acceptance or {}).get("options", ())), ""),
+        options=() if taken else options,
+        taken=taken,
+        taken_rooms=tuple(said.get("rooms", ())),
     )

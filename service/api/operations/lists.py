@@ -27,7 +27,7 @@ from service.api.schemas.us_figures import with_us_figures
 from service.quoting.crew_sheet import sheet_of
 from service.quoting.pick import pick_list
 from service.quoting.purchase import purchase_list
-from service.quoting.quotes import get_quote
+from service.quoting.quotes import as_accepted, get_quote
 
 routes = Routes(
     "lists", __name__, url_prefix="/v1/quotes", description="What a quote is bought, picked and built by"
@@ -51,7 +51,7 @@ def get_purchase_list(quote_id: UUID, query: dict[str, Any]) -> Response:
     409 for a floor that is refused. With Accept: text/csv a table.
     """
     wanted = chosen("application/json", tables.MEDIA_TYPE)
-    quote = get_quote(session(), quote_id).as_accepted
+    quote = as_accepted(session(), get_quote(session(), quote_id))
     found = purchase_list(session(), quote, query.get("supplier"), query.get("needed_by"))
     if wanted == tables.MEDIA_TYPE:
         return tables.table(PURCHASE_COLUMNS, purchase_rows(found), f"purchase-list-{quote.id}")
@@ -70,7 +70,7 @@ def get_purchase_list(quote_id: UUID, query: dict[str, Any]) -> Response:
 def get_pick_list(quote_id: UUID) -> Response:
     """Each material by room, with the packs that rooms share. With Accept: text/csv a table."""
     wanted = chosen("application/json", tables.MEDIA_TYPE)
-    quote = get_quote(session(), quote_id).as_accepted
+    quote = as_accepted(session(), get_quote(session(), quote_id))
     picks = pick_list(quote.takeoff, quote.priced.lines if quote.priced else ())
     if wanted == tables.MEDIA_TYPE:
         return tables.table(PICK_COLUMNS, pick_rows(picks), f"pick-list-{quote.id}")
@@ -87,6 +87,6 @@ def get_pick_list(quote_id: UUID) -> Response:
 )
 def get_crew_sheet(quote_id: UUID) -> Response:
     """Cut list by room, powder with its water and batches, the order of work, tools and cautions."""
-    quote = get_quote(session(), quote_id).as_accepted
+    quote = as_accepted(session(), get_quote(session(), quote_id))
     answer = crew_answer(quote, sheet_of(session(), quote))
     return reply(with_us_figures(answer) if quote.body.get("display_units") == "us" else answer)

@@ -56,6 +56,16 @@ class MessageTotalsSchema(AnswerSchema):
     net, tax, gross = (Money(required=True, allow_none=True) for _ in range(3))
 
 
+class MessageScopeSchema(AnswerSchema):
+    """How much of the offer was accepted."""
+
+    whole = ma.fields.Boolean(required=True, metadata={"description": "all of its rooms"})
+    rooms = ma.fields.List(ma.fields.String(), metadata={"description": "those that were taken of it"})
+    options = ma.fields.List(
+        ma.fields.String(), metadata={"description": "the option that was taken in place of the offer"}
+    )
+
+
 class MessageDataSchema(AnswerSchema):
     """The quote as it was then: neither its customer nor its costs."""
 
@@ -66,6 +76,9 @@ class MessageDataSchema(AnswerSchema):
     currency = ma.fields.String(required=True)
     totals = ma.fields.Nested(MessageTotalsSchema, required=True)
     valid_until = ma.fields.Date(required=True, allow_none=True)
+    scope = ma.fields.Nested(
+        MessageScopeSchema, metadata={"description": "of an acceptance, whose totals are those of its scope"}
+    )
 
 
 class QuoteMessageSchema(AnswerSchema):

@@ -17,7 +17,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from service.pricing.model import Line, Priced, Terms
+from service.pricing.model import Line, Priced, TaxLine, Terms
 from service.pricing.money import to_minor
 from service.pricing.taxes import taxes_on
 from service.quoting.catalogue import UnknownReference
@@ -60,13 +60,13 @@ def accepted_figures(session: Session, offer: StoredQuote, scope: Scope | None) 
     places = _places(offer.takeoff, scope)
     if len(places) == len(offer.takeoff.rooms):
         return {"whole": True, **_money(totals.net, totals.tax)}
-    basis = _basis(session, offer)
-    taken = taken_lines(offer.takeoff, _alone(offer.takeoff, places, basis), offer.priced)
+    basis = basis_of(session, offer)
+    taken = taken_lines(offer.takeoff, alone(offer.takeoff, places, basis), offer.priced)
     terms = from_json(basis["terms"], Terms)
     lines = [_priced(one, terms) for one in taken]
     net = sum((line.price for line in lines), Decimal(0))
     bare = [line for line in lines if line.kind != "adjustment"]
-    tax = sum((each.amount for each in taxes_on(bare, [Decimal(0)] * len(bare), net, terms)), Decimal(0))
+    tax = sum((each.amount for each in taxes_of(bare, net, terms)), Decimal(0))
     return {
         "whole": False,
         "rooms": [offer.takeoff.rooms[place].name for place in places],
@@ -92,6 +92,11 @@ def _of_option(offer: StoredQuote, names: Sequence[str]) -> dict[str, Any]:
 
 def _priced(one: Taken, terms: Terms) -> Line:
     return replace(one.line, price=to_minor(one.share * Fraction(one.line.price), terms.rounding))
+
+
+def taxes_of(bare: Sequence[Line], net: Decimal, terms: Terms) -> tuple[TaxLine, ...]:
+    """The taxes on a part; `bare` are its lines without what changes their sum."""
+    return taxes_on(bare, [Decimal(0)] * len(bare), net, terms)
 
 
 def taken_lines(whole: Takeoff, part: Takeoff, priced: Priced) -> list[Taken]:
@@ -144,6 +149,12 @@ def _places(takeoff: Takeoff, scope: Scope | None) -> list[int]:
     return sorted(found)
 
 
+def rooms_taken(takeoff: Takeoff, names: Iterable[str]) -> list[int]:
+    """The places of the rooms that an acceptance names."""
+    wanted = frozenset(names)
+    return [place for place, room in enumerate(takeoff.rooms) if room.name in wanted]
+
+
 def _place(takeoff: Takeoff, said: str | int, pointer: str) -> int:
     places = [place for place, room in enumerate(takeoff.rooms) if said in (place, room.name)]
     if len(places) != 1:
@@ -152,7 +163,7 @@ def _place(takeoff: Takeoff, said: str | int, pointer: str) -> int:
     return places[0]
 
 
-def _alone(whole: Takeoff, places: Iterable[int], basis: Mapping[str, Any]) -> Takeoff:
+def alone(whole: Takeoff, places: Iterable[int], basis: Mapping[str, Any]) -> Takeoff:
     """The rooms taken off without the others, on what the offer rests."""
     job = replace(whole.job, rooms=tuple(whole.job.rooms[place] for place in places))
     try:
@@ -161,7 +172,7 @@ def _alone(whole: Takeoff, places: Iterable[int], basis: Mapping[str, Any]) -> T
         raise UnknownReference("/scope/rooms", f"They cannot be built alone: {fault.detail}") from fault
 
 
-def _basis(session: Session, offer: StoredQuote) -> Mapping[str, Any]:
+def basis_of(session: Session, offer: StoredQuote) -> Mapping[str, Any]:
     revision = store.find_revision(session, offer.id, offer.revision)
     return revision.basis if revision else {}
 

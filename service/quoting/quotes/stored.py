@@ -68,12 +68,6 @@ class StoredQuote:
         """The quote as it is where the option takes the place of what it stands beside."""
         return replace(self, takeoff=option.takeoff, priced=option.priced)
 
-    @property
-    def as_accepted(self) -> StoredQuote:
-        """The quote as it is built: with the option that was accepted, where one was."""
-        taken = [self.option(name) for name in (self.acceptance or {}).get("options", ())]
-        return self.with_option(taken[0]) if taken and taken[0] else self
-
 
 def get_quote(session: Session, quote_id: UUID, revision: int | None = None) -> StoredQuote:
     """A revision of a quote, without one that which stands for it: the offer, else the draft.

@@ -61,13 +61,13 @@ def acceptance(speak: Tongue, offer: Offer) -> Section:
         "With this signature quote {number}, revision {revision}, for {amount} is accepted.",
         number=offer.number,
         revision=offer.revision,
-        amount=speak.money(offer.agreed) if offer.agreed is not None else "",
+        amount=speak.money(offer.gross) if offer.gross is not None else "",
     )
     blocks: list[Block] = []
     if taken_on := to_accept(speak, offer):
         blocks.append(Paragraph(Words(speak.say("The customer knows and takes on:"))))
         blocks.append(Bullets(taken_on))
-    if not offer.taken and any(option.gross is not None for option in offer.options):
+    if offer.state == "issued" and any(option.gross is not None for option in offer.options):
         wanted = speak.say("If an option is taken instead, its name is written here and its total holds:")
         blocks += [Paragraph(Words(wanted)), Signatures(((speak.say("Option"),),))]
     blocks.append(Paragraph(Words(said)))

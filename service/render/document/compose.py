@@ -59,11 +59,18 @@ def _contents(
 def _banners(speak: Tongue, offer: Offer) -> Iterator[Paragraph]:
     if offer.state in STATES:
         yield Paragraph(Words(speak.say(STATES[offer.state])), "banner")
-    if offer.taken and offer.agreed is not None:
+    if offer.taken_rooms and offer.gross is not None:
+        said = speak.say(
+            "Of the offer these rooms were taken: {rooms}, at a total of {amount}.",
+            rooms=", ".join(map(isolated, offer.taken_rooms)),
+            amount=speak.money(offer.gross),
+        )
+        yield Paragraph(Words(said), "banner")
+    if offer.taken and offer.gross is not None:
         said = speak.say(
             "The option {option} was taken, at a total of {amount}.",
             option=isolated(offer.taken),
-            amount=speak.money(offer.agreed),
+            amount=speak.money(offer.gross),
         )
         yield Paragraph(Words(said), "banner")
     if offer.takeoff.refused:

@@ -78,7 +78,8 @@ class Alternative:
 class Offer:
     """One revision of a quote; `priced` is None for a floor that must not be built so.
 
-    `taken` is the option that was accepted in its place, empty where none was.
+    Where an option or some of the rooms were accepted, it is all about these: `taken` is the option's name,
+    `taken_rooms` are the rooms'.
     """
 
     number: str
@@ -92,15 +93,11 @@ class Offer:
     us_units: bool = False
     options: tuple[Alternative, ...] = ()
     taken: str = ""
+    taken_rooms: tuple[str, ...] = ()
 
     @property
     def gross(self) -> Decimal | None:
         return _gross(self.priced)
-
-    @property
-    def agreed(self) -> Decimal | None:
-        """The total of what was accepted: that of the option, where one was taken."""
-        return next((option.gross for option in self.options if option.name == self.taken), self.gross)
 
 
 def _gross(priced: Priced | None) -> Decimal | None:

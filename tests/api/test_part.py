@@ -1,0 +1,70 @@
+"""What is built of an offer of which a part was accepted: its document and lists are about that part."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from werkzeug.test import TestResponse
+
+from tests.api.conftest import Office
+from tests.api.test_quote_life import ACCEPT, JOB, clock, issued, step
+
+__all__ = ["clock", "issued"]
+
+
+@pytest.fixture
+def alone(demo: Office, clock: object) -> str:
+    """A quote for the one room that is taken."""
+    made = demo.post("/v1/quotes", {**JOB, "rooms": JOB["rooms"][1:]})
+    assert made.status_code == 201, made.text
+    return f"/v1/quotes/{made.json['id']}"
+
+
+def lists(demo: Office, where: str) -> dict[str, Any]:
+    names = ("purchase-list", "pick-list", "crew-sheet")
+    return {name: demo.get(f"{where}/{name}").json for name in names}
+
+
+def quantities(picks: dict[str, Any]) -> list[tuple[Any, ...]]:
+    return [
+        (
+            room["room"],
+            one["role"],
+            one["quantity"],
+            [(each["product"], each["packs"]) for each in one["packs"]],
+        )
+        for room in picks["rooms"]
+        for one in room["items"]
+    ]
+
+
+def test_document_and_lists_are_about_the_rooms_taken(demo: Office, issued: TestResponse, alone: str) -> None:
+    where = f"/v1/quotes/{issued.json['id']}"
+    before, offered = lists(demo, where), demo.get(f"{where}/document").text
+    taken = step(demo, issued, "accept", {**ACCEPT, "scope": {"rooms": ["Bath"]}}).json["acceptance"]
+    after, single = lists(demo, where), lists(demo, alone)
+
+    assert "Hall" in offered
+    page = demo.get(f"{where}/document?detail=by_line").text
+    assert "Of the offer these rooms were taken" in page
+    assert "Hall" not in page
+    for name in ("net", "tax", "gross"):
+        assert f"${Decimal(taken[name]):,.2f}" in page, name
+    assert f"${Decimal(issued.json['totals']['gross']):,.2f}" not in page
+    assert f"${Decimal(issued.json['totals']['gross']):,.2f}" in offered
+
+    assert quantities(after["pick-list"]) == quantities(single["pick-list"])
+    assert after["crew-sheet"]["rooms"] == single["crew-sheet"]["rooms"]
+    assert "Hall" not in str(after["crew-sheet"])
+    assert "Hall" not in str(after["purchase-list"])
+    goods = [sum(Decimal(o["goods"]) for o in each["purchase-list"]["orders"]) for each in (after, before)]
+    assert 0 < goods[0] < goods[1]
+
+
+def test_lists_of_all_of_it_stay_as_they_were(demo: Office, issued: TestResponse) -> None:
+    where = f"/v1/quotes/{issued.json['id']}"
+    before = lists(demo, where)
+    step(demo, issued, "accept", ACCEPT)
+    assert lists(demo, where) == before
