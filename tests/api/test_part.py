@@ -28,16 +28,15 @@ def lists(demo: Office, where: str) -> dict[str, Any]:
 
 
 def quantities(picks: dict[str, Any]) -> list[tuple[Any, ...]]:
-    return [
-        (
-            room["room"],
-            one["role"],
-            one["quantity"],
-            [(each["product"], each["packs"]) for each in one["packs"]],
-        )
-        for room in picks["rooms"]
-        for one in room["items"]
-    ]
+    return [(room["room"], one["role"], one["quantity"]) for room in picks["rooms"] for one in room["items"]]
+
+
+def assert_enough(picks: dict[str, Any]) -> None:
+    """What is picked of each material is in the packs, and nothing is bought that nothing needs."""
+    for room in picks["rooms"]:
+        for one in room["items"]:
+            held = sum(each["packs"] * Decimal(each["pack_size"]) for each in one["packs"])
+            assert not one["packs"] or held >= Decimal(one["quantity"]), one
 
 
 def test_document_and_lists_are_about_the_rooms_taken(demo: Office, issued: TestResponse, alone: str) -> None:
@@ -56,6 +55,9 @@ def test_document_and_lists_are_about_the_rooms_taken(demo: Office, issued: Test
     assert f"${Decimal(issued.json['totals']['gross']):,.2f}" in offered
 
     assert quantities(after["pick-list"]) == quantities(single["pick-list"])
+    assert_enough(after["pick-list"])
+    bought = [one["packs"] != [] for room in after["pick-list"]["rooms"] for one in room["items"]]
+    assert bought == [one["packs"] != [] for room in single["pick-list"]["rooms"] for one in room["items"]]
     assert after["crew-sheet"]["rooms"] == single["crew-sheet"]["rooms"]
     assert "Hall" not in str(after["crew-sheet"])
     assert "Hall" not in str(after["purchase-list"])
