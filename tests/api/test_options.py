@@ -132,6 +132,9 @@ def test_an_option_is_accepted_in_place_of_the_offer(demo: Office, made: TestRes
     assert bought == {line["description"] for line in option["lines"] if line["supplier"] and line["packs"]}
     shown = demo.get(f"{where}/document", Accept="text/html").text
     assert "The option Small tile was taken" in shown
+    base, total = (Decimal(each["totals"]["gross"]) for each in (taken.json, option))
+    assert f"{total:,.2f}" in shown
+    assert f"{base:,.2f}" not in shown, "nor the offer's total, nor a difference to it"
 
 
 def test_revisions_differ_by_their_options(demo: Office, made: TestResponse) -> None:
