@@ -21,7 +21,7 @@ PERSON = {
     "note": "the Unmistakable family",
     "tax_number": "XX-0199-777",
 }
-TRACES = ("unmistakable", "0199")
+TRACES = ("unmistakable", " 0199 777", "-0199-777")
 
 
 def _everything(database_url: str) -> dict[str, str]:
