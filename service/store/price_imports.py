@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
+from itertools import islice
 from typing import Any, NamedTuple
 from uuid import UUID
 
@@ -15,6 +16,9 @@ from sqlalchemy.orm import Session
 
 from service.store.ids import new_id
 from service.store.session import org_of
+
+NULL = r"\N"
+BLOCK = 1000
 
 
 class Staged(NamedTuple):
@@ -143,15 +147,25 @@ SELECT :org_id, item_id, :list_id, {ITEM} FROM price_import_checked WHERE fault 
 
 
 def stage(session: Session, rows: Iterable[Staged]) -> None:
-    """Take the rows in as they come."""
+    """Take the rows in as they come, in blocks of COPY's own text."""
     driver = session.connection().connection.driver_connection
     columns = ", ".join((*Staged._fields, "item_id"))
+    coming = iter(rows)
     with driver.cursor() as cursor:  # type: ignore[union-attr] # a psycopg connection
         cursor.execute(STAGE)
         with cursor.copy(f"COPY price_import ({columns}) FROM STDIN") as copy:
-            for row in rows:
-                copy.write_row((*row, new_id()))
+            while block := [_line(row) for row in islice(coming, BLOCK)]:
+                copy.write("".join(block))
         cursor.execute("ANALYZE price_import")
+
+
+def _line(row: Staged) -> str:
+    return "\t".join([NULL if cell is None else _copied(cell) for cell in row]) + f"\t{new_id().hex}\n"
+
+
+def _copied(cell: Any) -> str:
+    """A cell as COPY reads it; texts hold no character that is not printable, which leaves the backslash."""
+    return cell.replace("\\", "\\\\") if isinstance(cell, str) else str(cell)
 
 
 def unknown_products(session: Session) -> Sequence[Mapping[str, Any]]:

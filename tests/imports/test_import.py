@@ -324,3 +324,11 @@ def test_a_new_pack_is_held_against_the_nearest(
     assert (report.counts["new"], report.counts["jumps"]) == (1, jumps)
     assert abs(report.new[0]["percent"] - percent) < 1
     assert report.missing == (("confirm_jumps",) if jumps else ())
+
+
+def test_a_backslash_is_a_letter_like_others(session: OfficeSession, draft: PriceList) -> None:
+    ProductFactory(session=session, code="\\N", name="Grout \\t 2\\")
+    run(session, draft, "Code,Pack size,Price\n\\N,10,5\n")
+    assert held(session, draft) == [(10, 1, 5)]
+    run(session, draft, "Name,Pack size,Price\nGrout \\t 2\\,10,6\n")
+    assert held(session, draft) == [(10, 1, 6)]

@@ -117,6 +117,8 @@ class RowReader:
         return None if isinstance(cell, str) and not cell.strip() else cell
 
     def _text(self, cells: Sequence[Any], field: str) -> str | None:
+        if field not in self._places:
+            return None
         cell = self._cell(cells, field)
         if cell is None:
             return None
