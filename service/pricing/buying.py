@@ -9,6 +9,7 @@ from typing import Literal
 Mode = Literal["cheapest", "preferred_only"]
 Why = Literal[
     "lead_time",
+    "region",
     "preferred_supplier",
     "one_system",
     "supplier_limit",
@@ -25,13 +26,18 @@ class Buying:
 
     A preferred supplier is taken while that makes the whole no more than `tolerated_extra_percent` dearer:
     whatever others sell and deliver is judged as if it cost so much more. `preferred_only` buys from nobody
-    else.
+    else. `region` is where the goods go: suppliers who state another one do not deliver there.
     """
 
     mode: Mode = "cheapest"
     preferred: tuple[str, ...] = ()
     tolerated_extra_percent: Decimal = Decimal(0)
     max_suppliers: int | None = None
+    region: str | None = None
+
+    def reached_by(self, region: str | None) -> bool:
+        """Whether a supplier who delivers in `region`, None for anywhere, delivers where the goods go."""
+        return None in (region, self.region) or region == self.region
 
 
 @dataclass(frozen=True, slots=True)

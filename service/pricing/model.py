@@ -161,6 +161,7 @@ class Gap:
         "unknown_product",
         "no_allowance",
         "lead_time",
+        "region",
         "preferred_supplier",
         "supplier_limit",
         "minimum_order",

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
+from decimal import Decimal
 
 from service.pricing.model import Notice, Priced
 
@@ -23,3 +24,24 @@ def outlived_by(supplier: str, last: date, valid_until: date) -> Notice:
         "prices_end_first",
         f"prices of {supplier} hold until {last.isoformat()}, the quote until {valid_until.isoformat()}",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """The price of a pack before and after, None where it is no longer sold."""
+
+    supplier: str
+    what: str
+    old: Decimal
+    new: Decimal | None
+
+
+def moving(supplier: str, day: date, currency: str, moved: Sequence[Moved]) -> Notice:
+    """That prices of a supplier, in its currency, change from `day` on, while the quote still holds."""
+    told = "; ".join(_told(one, currency) for one in moved)
+    return Notice("prices_change_first", f"prices of {supplier} change on {day.isoformat()}: {told}")
+
+
+def _told(moved: Moved, currency: str) -> str:
+    becomes = "no longer sold" if moved.new is None else f"{moved.new.normalize():f} {currency}"
+    return f"{moved.what} from {moved.old.normalize():f} {currency} to {becomes}"

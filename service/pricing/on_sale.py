@@ -61,7 +61,7 @@ class Supplier:
     free_delivery_over: Decimal | None = None
     minimum_order: Decimal | None = None
     lead_time_days: int = 0  # calendar days from the order to the goods
-    region: str | None = None
+    region: str | None = None  # where alone he delivers
     freight_per_kg: Decimal = Decimal(0)
     carry_in: Decimal = Decimal(0)  # an order
     split_pack_surcharge: Decimal = Decimal(0)

@@ -47,7 +47,7 @@ def price_takeoff(
     buying, days = basis.buying, basis.days_to_start
     priced = price(needs, hours, hourly_cost, book, basis.terms, buying, days, market, extras=basis.day_work)
     if not priced.gaps:
-        return takeoff, with_notices(session, priced, basis.valid_until)
+        return takeoff, with_notices(session, priced, basis)
     if any(gap.reason != "no_system" for gap in priced.gaps):
         raise Unpriceable(priced.gaps)
     return without_system(takeoff, priced.gaps), None

@@ -16,12 +16,25 @@ from service.quoting.quotes import StoredQuote
 from service.store import rows
 from service.store.models import Supplier
 
+HUNDREDTH = Decimal("0.01")
 NOTHING_TO_BUY = "the floor must not be built so: nothing is bought for it"
 
 
 @dataclass(frozen=True, slots=True)
+class PackReturned:
+    """What one unopened pack of a product brings when it is sent back, in the quote's currency."""
+
+    product: str
+    pack_size: Decimal
+    brings: Decimal
+
+
+@dataclass(frozen=True, slots=True)
 class Order:
-    """What one supplier is to deliver; `order_by` is known where the day is on which it is needed."""
+    """What one supplier is to deliver; `order_by` is known where the day is on which it is needed.
+
+    `restocking_percent` is what he keeps back of goods returned, as stated today, `returns` what is left.
+    """
 
     supplier: UUID
     supplier_name: str
@@ -30,6 +43,8 @@ class Order:
     lines: tuple[Line, ...]
     goods: Decimal
     delivery: Decimal
+    restocking_percent: Decimal | None = None
+    returns: tuple[PackReturned, ...] = ()
 
     @property
     def total(self) -> Decimal:
@@ -87,13 +102,21 @@ def _order(supplier: UUID, lines: list[Line]) -> Order:
 
 
 def _dated(order: Order, known: Mapping[UUID, Supplier], needed_by: date | None) -> Order:
-    """With the supplier's lead time in calendar days, and that many days before the goods are needed."""
+    """With the supplier's terms of today: his lead time in calendar days, the day that many before the goods
+    are needed, and what he gives for packs sent back."""
     supplier = known.get(order.supplier)
     if supplier is None:
         return order
     days = supplier.lead_time_days
     order_by = None if needed_by is None else needed_by - timedelta(days)
-    return replace(order, lead_time_days=days, order_by=order_by)
+    kept = supplier.restocking_percent
+    left = (100 - kept) * HUNDREDTH
+    returns = tuple(
+        PackReturned(line.product, line.pack_size, line.cost * left)
+        for line in order.lines
+        if line.product is not None and line.pack_size is not None
+    )
+    return replace(order, lead_time_days=days, order_by=order_by, restocking_percent=kept, returns=returns)
 
 
 def _to_choose(priced: Priced) -> tuple[Line, ...]:

@@ -23,8 +23,9 @@ def note_price_change(session: Session, price_list_id: UUID) -> int:
     """Mark the open quotes that hold a product whose price this list changes; returns how many.
 
     Compared is what holds for the same supplier's same pack at the number of packs that the quote buys, from
-    the list's first day on: with the agreements, at the rate of exchange that the quote was made with. What
-    was bought by an offer for one job is left alone. The mark is the list's time of activation, so marking
+    the list's first day on: with the agreements, at the rate of exchange that the quote was made with. A pack
+    that is no longer sold is a change; a promotion changes nothing that it does not name. What was bought by
+    an offer for one job is left alone. The mark is the list's time of activation, so marking
     twice changes nothing.
     """
     price_list = rows.find(session, PriceList, price_list_id)
@@ -51,18 +52,8 @@ def _first_day(price_list: PriceList) -> Any:
 
 
 def _holds_other_price(price_list: PriceList, day: date) -> Any:
-    in_list = (
-        select(PriceItem.product_id)
-        .where(PriceItem.org_id == price_list.org_id, PriceItem.price_list_id == price_list.id)
-        .scalar_subquery()
-    )
-    held_then = held(
-        price_list.org_id,
-        day,
-        (),
-        PriceList.supplier_id == price_list.supplier_id,
-        PriceItem.product_id.in_(in_list),
-    ).subquery()
+    supplier = PriceList.supplier_id == price_list.supplier_id
+    held_then = held(price_list.org_id, day, (), supplier).subquery()
     new_price = (
         select(held_then.c.price)
         .where(
@@ -86,8 +77,21 @@ def _holds_other_price(price_list: PriceList, day: date) -> Any:
             QuoteLine.revision.in_((Quote.current_revision, Quote.offered_revision)),
             QuoteLine.supplier_id == price_list.supplier_id,
             bought_by.kind != "job_offer",
-            func.coalesce(func.round(new_price * rate, CONVERTED_PLACES), new_price) != QuoteLine.cost,
+            *_named_by(price_list),
+            func.coalesce(func.round(new_price * rate, CONVERTED_PLACES), new_price).is_distinct_from(
+                QuoteLine.cost
+            ),
         )
         .correlate(Quote)
         .exists()
     )
+
+
+def _named_by(price_list: PriceList) -> list[Any]:
+    """What keeps to the products of a promotion; a regular list is about all that its supplier sells."""
+    if price_list.kind == "regular":
+        return []
+    named = select(PriceItem.product_id).where(
+        PriceItem.org_id == price_list.org_id, PriceItem.price_list_id == price_list.id
+    )
+    return [QuoteLine.product_id.in_(named)]

@@ -1,10 +1,16 @@
 """What holds on a day, as one statement: of each supplier's lists the one that counts, and the agreements.
 
-The rule: of a supplier's lists that hold at the day's last moment (today: now) and name the product, the one
-of the highest priority counts, then the one that began last, then the one activated last. An agreement
+The rule: of a supplier's regular lists that hold at the day's last moment (today: now) the one of the highest
+priority counts, then the one that began last, then the one activated last; it stands in place of the others
+whole, so that what it leaves out is no longer sold. Beside it promotions and offers for one job hold for the
+products that they name: by product the same order decides. An agreement
 changes the prices of regular lists only, since a promotion and an offer for one job are net as they stand.
 One by product goes before one by role, then the one that began last, then the one written last; one counts.
 A percentage is taken off the list's net price; a fixed price stands for its pack size at any number of packs.
+
+Lists and agreements may be written for days that are over. `known` is the moment of which the knowledge is
+asked: what was activated or agreed later is not in it, nor what was withdrawn later out of it. So a day that
+is over can be told as it was told then, and as it is known now.
 """
 
 from __future__ import annotations
@@ -34,6 +40,13 @@ from service.store.models import Agreement, Organisation, PriceItem, PriceList, 
 from service.store.session import org_of
 
 HUNDREDTH = Decimal("0.01")
+FIRST_COUNTS = (
+    PriceList.priority.desc(),
+    PriceList.valid_from.desc(),
+    PriceList.activated_at.desc(),
+    PriceList.id,
+)
+"""Of lists that hold at the same time."""
 
 
 def last_moment(org_id: UUID, day: date) -> ColumnElement[Any]:
@@ -47,19 +60,22 @@ def last_moment(org_id: UUID, day: date) -> ColumnElement[Any]:
     )
 
 
-def held(org_id: UUID, day: date, job_offers: Collection[UUID], *where: ColumnElement[bool]) -> Any:
+def held(
+    org_id: UUID,
+    day: date,
+    job_offers: Collection[UUID],
+    *where: ColumnElement[bool],
+    known: ColumnElement[Any] | None = None,
+    without: UUID | None = None,
+) -> Any:
     """The items of the winning list of each supplier and product, each with its agreement and its price.
 
-    `where` narrows suppliers, products and lists before the winner is looked for.
+    `where` narrows suppliers and products, `without` leaves a list out of the question; `known` is now where
+    it is not given.
     """
+    known = func.now() if known is None else known
     place = func.rank().over(
-        partition_by=(PriceList.supplier_id, PriceItem.product_id),
-        order_by=(
-            PriceList.priority.desc(),
-            PriceList.valid_from.desc(),
-            PriceList.activated_at.desc(),
-            PriceList.id,
-        ),
+        partition_by=(PriceList.supplier_id, PriceItem.product_id), order_by=FIRST_COUNTS
     )
     held = (
         select(
@@ -73,17 +89,38 @@ def held(org_id: UUID, day: date, job_offers: Collection[UUID], *where: ColumnEl
         .join(PriceItem, (PriceItem.org_id == PriceList.org_id) & (PriceItem.price_list_id == PriceList.id))
         .join(ProductRow, (ProductRow.org_id == PriceItem.org_id) & (ProductRow.id == PriceItem.product_id))
         .join(Supplier, (Supplier.org_id == PriceList.org_id) & (Supplier.id == PriceList.supplier_id))
-        .where(*_lists_on(org_id, day, job_offers), *where)
+        .where(
+            PriceList.org_id == org_id,
+            PriceList.id.in_(_lists_that_count(org_id, day, job_offers, known, without)),
+            *where,
+        )
         .subquery()
     )
-    return _with_agreement(org_id, day, held)
+    return _with_agreement(org_id, day, held, known)
 
 
-def _lists_on(org_id: UUID, day: date, job_offers: Collection[UUID]) -> list[ColumnElement[bool]]:
+def _lists_that_count(
+    org_id: UUID, day: date, job_offers: Collection[UUID], known: ColumnElement[Any], without: UUID | None
+) -> Any:
+    """The lists that hold: of each supplier's regular ones the first, all others."""
+    place = func.row_number().over(
+        partition_by=(PriceList.supplier_id, PriceList.kind), order_by=FIRST_COUNTS
+    )
+    on = _lists_on(org_id, day, job_offers, known)
+    if without is not None:
+        on.append(PriceList.id != without)
+    ranked = select(PriceList.id, PriceList.kind, place.label("place")).where(*on).subquery()
+    return select(ranked.c.id).where(or_(ranked.c.kind != "regular", ranked.c.place == 1))
+
+
+def _lists_on(
+    org_id: UUID, day: date, job_offers: Collection[UUID], known: ColumnElement[Any]
+) -> list[ColumnElement[bool]]:
     moment = last_moment(org_id, day)
     return [
         PriceList.org_id == org_id,
-        or_(PriceList.state == "active", PriceList.withdrawn_at > moment),
+        PriceList.activated_at <= known,
+        or_(PriceList.state == "active", PriceList.withdrawn_at > func.least(moment, known)),
         or_(PriceList.holds_from.is_(None), PriceList.holds_from <= moment),
         PriceList.valid_from <= day,
         or_(PriceList.valid_until.is_(None), PriceList.valid_until >= day),
@@ -101,13 +138,13 @@ def offers_on(session: Session, reference: str, day: date) -> list[UUID] | None:
         PriceList.state != "draft",
     )
     known = list(session.scalars(select(PriceList.id).where(*named)))
-    held = select(PriceList.id).where(*_lists_on(org_id, day, known)).where(*named)
+    held = select(PriceList.id).where(*_lists_on(org_id, day, known, func.now())).where(*named)
     return list(session.scalars(held.order_by(PriceList.id))) if known else None
 
 
-def _with_agreement(org_id: UUID, day: date, held: Any) -> Any:
+def _with_agreement(org_id: UUID, day: date, held: Any, known: ColumnElement[Any]) -> Any:
     item = aliased(PriceItem)
-    agreed = _agreement_on(org_id, day, held, item)
+    agreed = _agreement_on(org_id, day, held, item, known)
     less_percent = item.price * (100 - func.coalesce(agreed.c.percent, 0)) * literal(HUNDREDTH)
     price = func.trim_scale(func.coalesce(agreed.c.price, less_percent))  # no division: it would round
     return (
@@ -120,6 +157,7 @@ def _with_agreement(org_id: UUID, day: date, held: Any) -> Any:
             item.pack_size,
             item.min_packs,
             item.split,
+            held.c.kind,
             item.price.label("list_net"),
             price.label("price"),
             agreed.c.id.label("agreement_id"),
@@ -131,7 +169,7 @@ def _with_agreement(org_id: UUID, day: date, held: Any) -> Any:
     )
 
 
-def _agreement_on(org_id: UUID, day: date, held: Any, item: Any) -> Any:
+def _agreement_on(org_id: UUID, day: date, held: Any, item: Any, known: ColumnElement[Any]) -> Any:
     return (
         select(Agreement.id, Agreement.percent, Agreement.price)
         .where(
@@ -140,6 +178,7 @@ def _agreement_on(org_id: UUID, day: date, held: Any, item: Any) -> Any:
             Agreement.supplier_id == held.c.supplier_id,
             or_(Agreement.product_id == item.product_id, Agreement.role == held.c.role),
             or_(Agreement.pack_size.is_(None), Agreement.pack_size == item.pack_size),
+            Agreement.created_at <= known,
             Agreement.valid_from <= day,
             or_(Agreement.valid_until.is_(None), Agreement.valid_until >= day),
         )

@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import ColumnElement, RowMapping, or_, select, tuple_
+from sqlalchemy import ColumnElement, RowMapping, literal, or_, select, tuple_
 from sqlalchemy.orm import Session
 
 from service.store import rows
@@ -44,15 +44,19 @@ def page(
     limit: int,
     after: rows.Cursor | None,
     references: Collection[str] = (),
+    known_at: datetime | None = None,
     **only: Any,
 ) -> Sequence[BookRow]:
     """Up to `limit` prices that hold on `day`, those last written first, from after the cursor on.
 
-    `only` keeps to a role, supplier_id or product_id. What was archived since the day is still told.
-    Offers for one job count where their reference is named.
+    They are those that were known at `known_at`, or else at the end of the day (today: now), so that what a
+    past day was told to be stays. `only` keeps to a role, supplier_id or product_id. What was archived since
+    the day is still told. Offers for one job count where their reference is named.
     """
     org_id = org_of(session)
-    sold = held(org_id, day, _offers(session, references), *_only(org_id, day, only)).subquery()
+    known = last_moment(org_id, day) if known_at is None else literal(known_at)
+    offers = _offers(session, references)
+    sold = held(org_id, day, offers, *_only(org_id, day, only), known=known).subquery()
     query = select(sold).order_by(sold.c.created_at.desc(), sold.c.id.desc()).limit(limit)
     if after is not None:
         query = query.where(tuple_(sold.c.created_at, sold.c.id) < after)

@@ -48,8 +48,8 @@ class Changes:
     """How many prices are new, changed, the same, gone and beyond the limit, with samples of each.
 
     A sample has code, name, pack_size, min_packs, old, new and percent (of the old price; of a new pack of a
-    known product: of the price of a unit in its nearest pack). What is gone is told for regular lists, as
-    others name some products only; its old price goes on.
+    known product: of the price of a unit in its nearest pack). What is gone is told for regular lists, which
+    stand in place of the one before whole; others name some products only.
     """
 
     counts: Mapping[str, int]
@@ -90,7 +90,7 @@ def _fill(session: Session, price_list: PriceList, limit: Decimal) -> None:
         price_list.valid_from,
         (),
         PriceList.supplier_id == price_list.supplier_id,
-        PriceList.id != price_list.id,
+        without=price_list.id,
     ).subquery()
     own = (
         select(PriceItem.product_id, PriceItem.pack_size, PriceItem.min_packs, PriceItem.price)
@@ -115,7 +115,8 @@ def _compared(own: Any, before: Any, limit: Decimal) -> Any:
         case((old > 0, func.round((new - old) / old * 100, 2))),
         case(
             (old.is_(None), literal("new")),
-            (new.is_(None), literal("gone")),
+            (new.is_(None) & (before.c.kind == "regular"), literal("gone")),
+            (new.is_(None), literal("beside")),
             (old == new, literal("same")),
             else_=literal("changed"),
         ),

@@ -30,7 +30,8 @@ def load_price_book(
 ) -> pricing.PriceBook:
     """All that is on sale for `roles` on `price_date`, in `currency`.
 
-    Prices of other currencies are converted at the rate of the day; those without one are left out and told.
+    A day that is over is priced by what is known of it now. Prices of other
+    currencies are converted at the rate of the day; those without one are left out and told.
     The products `chosen` are in the book even where nobody sells them, so that their lack can be told.
     Which list and which agreement count is the rule of `in_force`. Offers for one job count only where they
     are named in `job_offers`.

@@ -124,3 +124,18 @@ def test_a_refused_floor_is_not_bought_for_but_can_be_picked(
     picks = demo.get(f"{where}/pick-list").json
     assert all(not item["packs"] for room in picks["rooms"] for item in room["items"])
     assert demo.get(f"{where}/crew-sheet").status_code == 200
+
+
+def test_what_a_pack_sent_back_brings_is_told(demo: Office, quote: dict[str, Any]) -> None:
+    """Less the supplier's restocking charge; 24.50 less 15 percent is 20.825."""
+    where = f"/v1/quotes/{quote['id']}/purchase-list"
+    before = demo.get(where).json["orders"][0]
+    place = f"/v1/suppliers/{before['supplier']}"
+    supplier = {k: v for k, v in demo.get(place).json.items() if k not in ("id", "created_at", "archived_at")}
+    assert demo.put(place, {**supplier, "restocking_percent": "15"}, If_Match="*").status_code == 200
+    order = demo.get(where).json["orders"][0]
+    assert order["restocking_percent"] == "15"
+    costs = [Decimal(line["cost"]) for line in order["lines"]]
+    assert [Decimal(pack["brings"]) for pack in order["returns"]] == [cost * 85 / 100 for cost in costs]
+    table = rows_of(demo.get(where, Accept=CSV))
+    assert {row["restocking_percent"] for row in table if row["supplier"] == order["supplier_name"]} == {"15"}

@@ -146,15 +146,30 @@ def test_a_list_holds_from_its_moment_on(office: Office, supplier: str) -> None:
     live(office, supplier, "10.00")
     later = draft_of(office, supplier, valid_from="2026-02-01")
     send(office, f"{later}/import", "Code,Pack size,Price\nGR-1,10,11.00\n")
-    early = office.post(f"{later}/activate", {"at": "2026-01-05T00:00:00+00:00"}, If_Match="*")
-    assert (early.status_code, early.json["errors"][0]["pointer"]) == (422, "/at")
+    for at in ("2026-01-05T00:00:00+00:00", "2026-02-05T00:00:00+00:00"):
+        early = office.post(f"{later}/activate", {"at": at}, If_Match="*")
+        assert (early.status_code, early.json["errors"][0]["pointer"]) == (422, "/at")
     moment = datetime.now(UTC) + timedelta(days=3)
     active = office.post(f"{later}/activate", {"at": moment.isoformat()}, If_Match="*")
     assert datetime.fromisoformat(active.json["holds_from"]) == moment
     days = [TODAY + timedelta(days=n) for n in (0, 2, 3, 30)]
     held = [prices(office, f"&on={day}") for day in days]
     assert held == [["10.00"], ["10.00"], ["11.00"], ["11.00"]]
-    assert prices(office, "&on=2026-02-02") == ["10.00"], "its first day was over when it was activated"
+    past = f"&on=2026-02-02&known_at={datetime.now(UTC):%Y-%m-%dT%H:%M:%S.%fZ}"
+    assert prices(office, past) == ["10.00"], "its first day was over when it was activated"
+
+
+def test_a_list_for_days_that_are_over_does_not_change_what_they_were(office: Office, supplier: str) -> None:
+    day = f"&on={TODAY - timedelta(days=1)}"
+    assert prices(office, day) == []
+    live(office, supplier, "10.00")
+    live(office, supplier, "9.00", kind="promotion", priority=1)
+    grant = {"supplier_id": supplier, "name": "Letter", "valid_from": "2026-01-01", "role": "grout"}
+    assert office.post("/v1/agreements", {**grant, "percent": "50"}).status_code == 201
+    assert prices(office, day) == [], "as it was known then"
+    now = f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%S.%fZ}"
+    assert prices(office, f"{day}&known_at={now}") == ["9.00"] == prices(office)
+    assert prices(office, f"{day}&known_at=2026-01-02T00:00:00Z") == []
 
 
 def test_what_is_withdrawn_held_until_then(office: Office, supplier: str) -> None:
@@ -163,7 +178,8 @@ def test_what_is_withdrawn_held_until_then(office: Office, supplier: str) -> Non
     gone = office.post(f"{where}/withdraw", If_Match="*")
     assert (gone.status_code, gone.json["state"]) == (200, "withdrawn")
     assert prices(office) == []
-    assert prices(office, f"&on={TODAY - timedelta(days=1)}") == ["10.00"]
+    now = f"{datetime.now(UTC):%Y-%m-%dT%H:%M:%S.%fZ}"
+    assert prices(office, f"&on={TODAY - timedelta(days=1)}&known_at={now}") == ["10.00"]
     assert office.post(f"{where}/withdraw", If_Match="*").status_code == 409
     live(office, supplier, "12.00")
     assert prices(office) == ["12.00"]

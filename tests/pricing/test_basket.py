@@ -188,6 +188,7 @@ def test_nothing_is_dearer_where_the_cheapest_is_taken() -> None:
         (replace(SOUTH, delivery_charge=D(5)), {}, "delivery_saved"),
         (replace(SOUTH, minimum_order=D(15)), {}, "minimum_order"),
         (replace(SOUTH, lead_time_days=4), {"days": 3}, "lead_time"),
+        (replace(SOUTH, region="Farland"), {"region": "Nearland"}, "region"),
         (SOUTH, {"max_suppliers": 1}, "supplier_limit"),
         (SOUTH, {"preferred": ("north",), "tolerated_extra_percent": D(40)}, "preferred_supplier"),
         (SOUTH, {"mode": "preferred_only", "preferred": ("north",)}, "preferred_supplier"),
@@ -217,6 +218,7 @@ def test_a_tolerated_extra_is_not_overdrawn() -> None:
         (SOUTH, {"max_suppliers": 1}, "/buying/max_suppliers", "takes 2 or more"),
         (replace(SOUTH, minimum_order=D(50)), {}, "/buying", "South (50)"),
         (replace(SOUTH, lead_time_days=9), {"days": 2}, "/start_date", "before the start date"),
+        (replace(SOUTH, region="Farland"), {"region": "Nearland"}, "/buying/region", "in the region"),
         (SOUTH, {"mode": "preferred_only", "preferred": ("north",)}, "/buying/preferred", "preferred"),
     ],
 )

@@ -99,6 +99,17 @@ def test_a_superseded_revisions_lines_do_not_count(session: OfficeSession) -> No
     assert session.scalar(select(func.count()).select_from(Quote)) == 1
 
 
+def test_what_a_new_regular_list_no_longer_sells_is_a_change(session: OfficeSession) -> None:
+    item = PriceItemFactory(session=session)
+    supplier = supplier_of(session, item)
+    quote_holding(session, item, supplier.id)
+    for kind, marked in (("promotion", 0), ("regular", 1)):
+        new = PriceListFactory(session=session, supplier=supplier, kind=kind, valid_from=date(2026, 4, 1))
+        PriceItemFactory(session=session, price_list=new, price_list_id=new.id)
+        assert price_lists.activate(session, new.id, 1)
+        assert changed_prices.note_price_change(session, new.id) == marked
+
+
 def supplier_of(session: OfficeSession, item: PriceItem) -> Supplier:
     old = rows.find(session, PriceList, item.price_list_id)
     assert old is not None

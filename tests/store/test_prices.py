@@ -111,13 +111,16 @@ def test_priority_goes_before_the_later_day(
     assert prices(book(session)) == [10]
 
 
-def test_what_a_newer_list_leaves_out_stays_at_the_older_price(
+def test_what_a_newer_regular_list_leaves_out_is_gone_and_a_promotion_leaves_nothing_out(
     session: OfficeSession, supplier: Supplier
 ) -> None:
     one, two = ProductFactory(session=session), ProductFactory(session=session)
     list_in_force(session, supplier, (one, "10"), (two, "11"))
+    list_in_force(session, supplier, (one, "9"), kind="promotion", valid_from=date(2026, 2, 20))
+    assert sorted(prices(book(session))) == [9, 11]
     list_in_force(session, supplier, (one, "20"), valid_from=date(2026, 2, 1))
-    assert sorted(prices(book(session))) == [11, 20]
+    assert sorted(prices(book(session))) == [9]
+    assert sorted(prices(book(session, date(2026, 1, 31)))) == [10, 11]
 
 
 def test_offers_for_one_job_count_for_that_job_only(
@@ -165,6 +168,7 @@ def test_against_a_plain_reading_of_the_rule(seed: int, session: OfficeSession) 
             random.choice(suppliers),
             *((p, str(random.randint(1, 99))) for p in random.sample(products, random.randint(1, 3))),
             priority=random.randint(0, 1),
+            kind=random.choice(["regular", "regular", "promotion"]),
             valid_from=first,
             valid_until=random.choice([None, first + timedelta(days=random.randint(0, 40))]),
         )
@@ -182,8 +186,18 @@ def plain_reading(session: OfficeSession, day: date) -> dict[tuple[str, str], De
         if ls.valid_from <= day and (ls.valid_until is None or day <= ls.valid_until)
     ]
 
+    def first(row: tuple[PriceList, PriceItem]) -> tuple[int, date]:
+        return row[0].priority, row[0].valid_from
+
+    regular = [row for row in held if row[0].kind == "regular"]
+    counts = {
+        supplier: max((row for row in regular if row[0].supplier_id == supplier), key=first)[0].id
+        for supplier in {row[0].supplier_id for row in regular}
+    }
+    held = [row for row in held if row[0].kind != "regular" or row[0].id == counts[row[0].supplier_id]]
+
     def sold(row: tuple[PriceList, PriceItem]) -> tuple[str, str]:
         return str(row[0].supplier_id), str(row[1].product_id)
 
     groups = groupby(sorted(held, key=sold), sold)
-    return {key: max(group, key=lambda r: (r[0].priority, r[0].valid_from))[1].price for key, group in groups}
+    return {key: max(group, key=first)[1].price for key, group in groups}

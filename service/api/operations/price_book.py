@@ -41,13 +41,14 @@ ONE = "/<uuid:agreement_id>"
     headers=("Link",),
 )
 def read_price_book(query: dict[str, Any]) -> Answer:
-    """Past days too. Of a supplier's lists that hold, the highest priority counts, then the one that began
-    last; on a regular list the agreement for the product, else for the role, that began last."""
-    limit, after = query.pop("limit"), query.pop("cursor")
+    """Past days too, as they were known then. Of a supplier's regular lists that hold, the one of the highest
+    priority counts, then the one that began last, in place of the others whole; promotions go by product.
+    On a regular list the agreement for the product, else for the role, that began last."""
+    limit, after, known_at = query.pop("limit"), query.pop("cursor"), query.pop("known_at")
     day, named = query.pop("on") or office.today(session(), now()), query.pop("reference")
     key = decode(after) if after else None
-    page = page_of(price_book.page(session(), day, limit + 1, key, named, **query), limit)
-    return {"on": day, "items": page.items, "next": page.next}, page.headers
+    page = page_of(price_book.page(session(), day, limit + 1, key, named, known_at, **query), limit)
+    return {"on": day, "known_at": known_at, "items": page.items, "next": page.next}, page.headers
 
 
 @book.operation(

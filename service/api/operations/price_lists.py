@@ -10,7 +10,7 @@ from flask import Response
 
 from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
-from service.api.framework.context import session
+from service.api.framework.context import now, session
 from service.api.framework.pages import Page, decode, page_of
 from service.api.framework.problems import Fault, invalid
 from service.api.framework.replies import nothing
@@ -155,9 +155,12 @@ def replace_price_list_items(list_id: UUID, body: dict[str, Any]) -> Answer:
     problems=(409,),
 )
 def activate_price_list(list_id: UUID, body: dict[str, Any]) -> Answer:
-    """From its first day on, or from the moment `at`, which may be to come. The prices stand from now on; a
-    correction is a new list."""
-    row = use_cases.activate(session(), list_id, expected_versions(), use_cases.Consent(**body))
+    """From now on (at the earliest from its first day), or from the moment `at`, which is to come. What was
+    in force on days before is not rewritten. The prices stand from now on; a correction is a new list."""
+    consent = use_cases.Consent(**body)
+    if consent.at is not None and consent.at < now():
+        raise invalid(Fault("Already past; without it the list holds from now on.", pointer="/at"))
+    row = use_cases.activate(session(), list_id, expected_versions(), consent)
     return row, tagged(row.version)
 
 

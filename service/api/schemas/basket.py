@@ -6,7 +6,7 @@ from typing import get_args
 
 import marshmallow as ma
 
-from service.api.framework.fields import Exact, Money, Whole, Word
+from service.api.framework.fields import Exact, Money, Text, Whole, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.pricing.buying import Mode, Why
 
@@ -29,6 +29,11 @@ class BuyingSchema(RequestSchema):
         metadata={"description": "what others are paid is judged as so much dearer than it is"},
     )
     max_suppliers = Whole(1, 50, allow_none=True)
+    region = Text(
+        80,
+        allow_none=True,
+        metadata={"description": "where the goods go: suppliers who state another region are left out"},
+    )
 
 
 class BasketSourceSchema(AnswerSchema):

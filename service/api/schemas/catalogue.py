@@ -35,7 +35,12 @@ class SupplierSchema(RequestSchema):
     free_delivery_over = Money(allow_none=True, load_default=None)
     minimum_order = Money(allow_none=True, load_default=None)
     lead_time_days = Whole(0, 365, load_default=0)
-    region = Text(80, allow_none=True, load_default=None)
+    region = Text(
+        80,
+        allow_none=True,
+        load_default=None,
+        metadata={"description": "where alone it delivers: quotes bought for another region leave it out"},
+    )
     freight_per_kg = Money(load_default=Decimal(0))
     carry_in = Money(load_default=Decimal(0), metadata={"description": "of an order, into the house"})
     split_pack_surcharge = Money(load_default=Decimal(0), metadata={"description": "for each pack opened"})
@@ -112,7 +117,9 @@ class ProductAnswer(ProductSchema, Stored):
 
 
 class PriceListSchema(RequestSchema):
-    """One supplier's prices from a day on; of those in force the highest priority, then the latest, holds."""
+    """One supplier's prices from a day on; of the regular ones in force that of the highest priority
+    holds, then the latest. What it leaves out is no longer sold; a promotion holds beside it for what it
+    names."""
 
     supplier_id = ma.fields.UUID(required=True)
     name = Text(required=True)

@@ -7,7 +7,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.framework.fields import Exact, Money, plainly
+from service.api.framework.fields import Exact, Money, Percent, plainly
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.priced import LineSchema
 from service.quoting.pick import RoomPicks
@@ -30,7 +30,7 @@ BOUGHT = (
 CHOSEN_LATER = ("role", "description", "unit", "quantity", "cost", "amount", "rooms", "note")
 PURCHASE_COLUMNS = (
     *("supplier", "lead_time_days", "order_by", "kind", "role", "product", "description"),
-    *("packs", "pack_size", "unit", "quantity", "cost", "amount", "currency", "rooms"),
+    *("packs", "pack_size", "unit", "quantity", "cost", "amount", "currency", "rooms", "restocking_percent"),
 )
 PICK_COLUMNS = ("room", "role", "description", "quantity", "unit", "packs", "shared_with")
 
@@ -54,6 +54,12 @@ class ToChooseSchema(LineSchema):
         fields = CHOSEN_LATER
 
 
+class PackReturnedSchema(AnswerSchema):
+    product = ma.fields.String()
+    pack_size = Exact()
+    brings = Money(places=20, metadata={"description": "for an unopened pack sent back"})
+
+
 class OrderSchema(AnswerSchema):
     supplier = ma.fields.UUID()
     supplier_name = ma.fields.String()
@@ -67,6 +73,10 @@ class OrderSchema(AnswerSchema):
     goods = Money(places=2, minimum=None, metadata={"description": "the sum of the lines' amounts"})
     delivery = Money(places=2, minimum=None)
     total = Money(places=2, minimum=None)
+    restocking_percent = Percent(
+        allow_none=True, metadata={"description": "kept back of what is returned, as stated today"}
+    )
+    returns = ma.fields.List(ma.fields.Nested(PackReturnedSchema))
 
 
 class OfQuoteSchema(AnswerSchema):
@@ -150,7 +160,13 @@ def purchase_rows(found: PurchaseList) -> Iterator[dict[str, Any]]:
 
 def _order_head(order: Order) -> dict[str, Any]:
     by = order.order_by.isoformat() if order.order_by else None
-    return {"supplier": order.supplier_name, "lead_time_days": order.lead_time_days, "order_by": by}
+    kept = order.restocking_percent
+    return {
+        "supplier": order.supplier_name,
+        "lead_time_days": order.lead_time_days,
+        "order_by": by,
+        "restocking_percent": None if kept is None else plainly(kept, 0),
+    }
 
 
 def pick_answer(quote: StoredQuote, picks: tuple[RoomPicks, ...]) -> dict[str, Any]:

@@ -18,7 +18,10 @@ MARKS: dict[str | None, DecimalMark] = {"point": ".", "comma": ","}
 
 
 class ActivationSchema(RequestSchema):
-    """When the list begins to hold, and what was seen; without a body it holds from its first day."""
+    """When the list begins to hold, and what was seen.
+
+    Without `at` it holds from now, at the earliest from its first day.
+    """
 
     may_be_left_out = True
     at = ma.fields.AwareDateTime(allow_none=True, load_default=None)
@@ -167,9 +170,13 @@ class AgreementsQuery(PageQuery):
 
 
 class PriceBookQuery(PageQuery):
-    """`on` is today where it is left out; `reference` names offers for one job that count as well."""
+    """`on` is today where it is left out; `reference` names offers for one job that count as well.
+
+    `known_at` asks what was known of the day at that moment; else it is the end of the day itself.
+    """
 
     on = ma.fields.Date(load_default=None)
+    known_at = ma.fields.AwareDateTime(load_default=None)
     role = Word(*UNIT_OF_ROLE, load_default=None)
     supplier_id = ma.fields.UUID(load_default=None)
     product_id = ma.fields.UUID(load_default=None)
@@ -229,6 +236,9 @@ class BookRowAnswer(AnswerSchema):
 
 class PriceBookAnswer(AnswerSchema):
     on = ma.fields.Date(required=True)
+    known_at = ma.fields.AwareDateTime(
+        required=True, allow_none=True, metadata={"description": "null: as it was known on that day"}
+    )
     items = ma.fields.List(ma.fields.Nested(BookRowAnswer), required=True)
     next = ma.fields.String(required=True, allow_none=True)
 

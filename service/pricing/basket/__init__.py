@@ -22,11 +22,19 @@ from service.pricing.model import Gap, Need, Product, Rounding
 
 FIELDS: dict[Why, str] = {
     "lead_time": "/start_date",
+    "region": "/buying/region",
     "preferred_supplier": "/buying/preferred",
     "supplier_limit": "/buying/max_suppliers",
     "minimum_order": "/buying",
     "not_searched": "/buying",
 }
+
+CLOSED: dict[Why, str] = {
+    "lead_time": "no supplier can deliver a fitting {role} before the start date",
+    "region": "no supplier who delivers in the region sells a fitting {role}",
+    "preferred_supplier": "no preferred supplier sells a fitting {role}",
+}
+"""Why suppliers may not be used, the nearest reason first."""
 
 ALL = "all that is bought"
 """In place of a role, where no one need is at fault."""
@@ -64,6 +72,8 @@ def _barred(market: Market, buying: Buying, days_to_start: int | None) -> dict[s
     for supplier in market.suppliers:
         if buying.mode == "preferred_only" and supplier.id not in buying.preferred:
             barred[supplier.id] = "preferred_supplier"
+        if not buying.reached_by(supplier.region):
+            barred[supplier.id] = "region"
         if days_to_start is not None and supplier.lead_time_days > days_to_start:
             barred[supplier.id] = "lead_time"
     return barred
@@ -90,17 +100,15 @@ def _shut(
 
 
 def _reason(products: Sequence[Product], market: Market, barred: Barred) -> Why:
-    """Too late before not preferred, where both stand in the way."""
+    """Too late before out of reach before not preferred, where several stand in the way."""
     reasons = {
         barred[s.id] for s in market.suppliers for p in products if s.id in barred and market.sells(s, p)
     }
-    return "lead_time" if "lead_time" in reasons else "preferred_supplier"
+    return next((why for why in CLOSED if why in reasons), "preferred_supplier")
 
 
 def _closed(role: str, reason: Why) -> Gap:
-    late = f"no supplier can deliver a fitting {role} before the start date"
-    message = late if reason == "lead_time" else f"no preferred supplier sells a fitting {role}"
-    return Gap(role, reason, message, FIELDS[reason])  # type: ignore[arg-type]
+    return Gap(role, reason, CLOSED[reason].format(role=role), FIELDS[reason])  # type: ignore[arg-type]
 
 
 def _filled(

@@ -69,7 +69,8 @@ class ProductRow(Identified, Changeable, Base):
 class PriceList(Identified, Changeable, Base):
     """One supplier's prices from a day on. Written as a draft, activated, never edited after.
 
-    It holds from `holds_from` on, or from its first day where that is null, until it ends or is withdrawn.
+    It holds from `holds_from` on, or from its first day where that is null, until it ends or is withdrawn;
+    for days before `activated_at` only as they are known since.
     An item's percent off the list price is its own, else its group's in `discounts`, else `list_percent`.
     `rejected_rows` counts the rows of its last import that were left out.
     """
