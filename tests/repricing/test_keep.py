@@ -20,6 +20,7 @@ from service.pricing.model import Line, Offer, PriceBook, Terms
 from service.pricing.money import to_minor
 from service.pricing.packs import Mix, in_minor, pack_price
 from service.pricing.totals import total
+from service.quoting import price_lists
 from service.quoting.exchange import add_rate
 from service.quoting.quotes import Actor, StoredQuote, get_quote
 from service.quoting.quotes.answer import Acceptance, accept
@@ -29,7 +30,8 @@ from service.quoting.repricing.begin import begin
 from service.quoting.repricing.part import reprice_part
 from service.quoting.snapshot import from_json
 from service.store import quotes as store
-from service.store.models import PriceList, ProductRow, Supplier, TermsRow
+from service.store import rows
+from service.store.models import PriceItem, PriceList, ProductRow, Supplier, TermsRow
 from service.store.prices import load_price_book
 from service.store.session import transaction
 from service.store.terms import terms_body, terms_of
@@ -144,11 +146,27 @@ def test_every_figure_is_that_of_one_quote_priced_alone(live_engine: Engine, bat
         assert (run.state, run.selected, run.visited, run.changed, run.revised) == ("done", 7, 7, 7, 7)
 
 
+def sold_from_abroad(engine: Engine) -> None:
+    """The first supplier's goods at the same figures from another one, in another currency, and not from him."""
+    terms = ("delivery_charge", "free_delivery_over", "minimum_order", "lead_time_days")
+    with transaction(engine, ORGANISATION) as session:
+        home = session.scalars(select(Supplier).order_by(Supplier.name)).first()
+        assert home is not None
+        same = {name: getattr(home, name) for name in terms}
+        abroad = rows.add(session, Supplier, name="Invented Abroad", currency="EUR", **same)
+        sold = select(PriceItem).join(PriceList, PriceList.id == PriceItem.price_list_id)
+        items = session.scalars(sold.where(PriceList.supplier_id == home.id)).all()
+        wanted = ("product_id", "pack_size", "min_packs", "price", "split")
+        prices = [{name: getattr(item, name) for name in wanted} for item in items]
+        head = {"supplier_id": abroad.id, "name": "Prices", "valid_from": DAY}
+        price_list = price_lists.add(session, head)
+        price_lists.replace_items(session, price_list.id, None, prices)
+        price_lists.activate(session, price_list.id, None)
+        home.archived_at = office.NOW
+
+
 def test_other_terms_taxes_and_rates_are_causes_of_their_own(live_engine: Engine, batch: Engine) -> None:
-    with transaction(live_engine, ORGANISATION) as session:
-        supplier = session.scalars(select(Supplier).order_by(Supplier.name)).first()
-        assert supplier is not None
-        supplier.currency = "EUR"
+    sold_from_abroad(live_engine)
     ids = office.quotes(live_engine, ROOMS[:3])
     office.dearer(live_engine, "3")
     with transaction(live_engine, ORGANISATION) as session:
