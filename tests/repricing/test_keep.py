@@ -147,7 +147,7 @@ def test_every_figure_is_that_of_one_quote_priced_alone(live_engine: Engine, bat
 
 
 def sold_from_abroad(engine: Engine) -> None:
-    """The first supplier's goods at the same figures from another one, in another currency, and not from him."""
+    """The first supplier's goods at the same figures from another one in another currency, not from him."""
     terms = ("delivery_charge", "free_delivery_over", "minimum_order", "lead_time_days")
     with transaction(engine, ORGANISATION) as session:
         home = session.scalars(select(Supplier).order_by(Supplier.name)).first()
