@@ -31,14 +31,21 @@ def note_price_change(session: Session, price_list_id: UUID) -> int:
     price_list = rows.find(session, PriceList, price_list_id)
     if price_list is None or price_list.kind == "job_offer":
         return 0
-    statement = (
-        update(Quote)
+    touched = (
+        select(Quote.id)
         .where(
             Quote.org_id == price_list.org_id,
             Quote.state.in_(OPEN_STATES),
             func.coalesce(Quote.prices_changed_at < price_list.activated_at, True),
             _holds_other_price(price_list, session.execute(_first_day(price_list)).scalar_one()),
         )
+        .order_by(Quote.id)  # two lists at once, or a repricing, lock in one order
+        .with_for_update(key_share=True)
+        .cte("touched")
+    )
+    statement = (
+        update(Quote)
+        .where(Quote.org_id == price_list.org_id, Quote.id.in_(select(touched.c.id)))
         .values(prices_changed_at=price_list.activated_at)
     )
     marked = session.execute(statement.returning(Quote.id), execution_options={"synchronize_session": False})
@@ -52,39 +59,44 @@ def _first_day(price_list: PriceList) -> Any:
 
 
 def _holds_other_price(price_list: PriceList, day: date) -> Any:
-    supplier = PriceList.supplier_id == price_list.supplier_id
-    held_then = held(price_list.org_id, day, (), supplier).subquery()
-    new_price = (
-        select(held_then.c.price)
-        .where(
-            held_then.c.product_id == QuoteLine.product_id,
-            held_then.c.pack_size == QuoteLine.pack_size,
-            held_then.c.min_packs <= QuoteLine.packs,
-        )
-        .order_by(held_then.c.min_packs.desc())
-        .limit(1)
-        .correlate(QuoteLine)
-        .scalar_subquery()
-    )
+    """The prices are made once and joined to lines by product: one look-up a line does not end in hours."""
+    then = _prices(price_list, day)
+    holder, bought_by = aliased(Quote), aliased(PriceList)
     rate = cast_to(QuoteLine.exchange["rate"].astext, Numeric)
-    bought_by = aliased(PriceList)
-    return (
-        select(QuoteLine.position)
+    holders = (
+        select(QuoteLine.quote_id)
+        .outerjoin(
+            then,
+            (then.c.product_id == QuoteLine.product_id)
+            & (then.c.pack_size == QuoteLine.pack_size)
+            & (then.c.min_packs <= QuoteLine.packs)
+            & func.coalesce(then.c.below_packs > QuoteLine.packs, True),
+        )
         .join(bought_by, (bought_by.org_id == QuoteLine.org_id) & (bought_by.id == QuoteLine.price_list_id))
+        .join(holder, (holder.org_id == QuoteLine.org_id) & (holder.id == QuoteLine.quote_id))
         .where(
             QuoteLine.org_id == price_list.org_id,
-            QuoteLine.quote_id == Quote.id,
-            QuoteLine.revision.in_((Quote.current_revision, Quote.offered_revision)),
+            QuoteLine.revision.in_((holder.current_revision, holder.offered_revision)),
             QuoteLine.supplier_id == price_list.supplier_id,
+            holder.state.in_(OPEN_STATES),
             bought_by.kind != "job_offer",
             *_named_by(price_list),
-            func.coalesce(func.round(new_price * rate, CONVERTED_PLACES), new_price).is_distinct_from(
+            func.coalesce(func.round(then.c.price * rate, CONVERTED_PLACES), then.c.price).is_distinct_from(
                 QuoteLine.cost
             ),
         )
-        .correlate(Quote)
-        .exists()
     )
+    return Quote.id.in_(holders)
+
+
+def _prices(price_list: PriceList, day: date) -> Any:
+    """What the supplier's packs cost on the day, from and below a number of packs."""
+    supplier = PriceList.supplier_id == price_list.supplier_id
+    sold = held(price_list.org_id, day, (), supplier).subquery()
+    pack = (sold.c.product_id, sold.c.pack_size)
+    below = func.lead(sold.c.min_packs).over(partition_by=pack, order_by=sold.c.min_packs)
+    told = select(*pack, sold.c.min_packs, below.label("below_packs"), sold.c.price)
+    return told.cte("prices_then").prefix_with("MATERIALIZED")
 
 
 def _named_by(price_list: PriceList) -> list[Any]:

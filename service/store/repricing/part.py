@@ -61,6 +61,7 @@ def take_part(session: Session, run: Repricing, number: int) -> RepricingPart | 
 def find(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:
     """The quotes of the part that are visited, by number; in a run that revises they are locked."""
     told = asked.parameters
+    session.execute(text(sql.PLANNED))
     session.execute(text(sql.TABLES))
     session.execute(sql.WORK, told)
     session.execute(text("ANALYZE reprice_work"))
@@ -106,8 +107,7 @@ def write(
             copy.write_row(row)
     with cursor.copy("COPY reprice_line_prices FROM STDIN (FORMAT BINARY)") as copy:
         copy.write(_as_binary(PRICE_ROW, n=numbers, position=positions, price=prices))
-    for name in ("reprice_totals", "reprice_lines", "reprice_line_prices"):
-        session.execute(text(f"ANALYZE {name}"))
+    session.execute(text(sql.COUNTED))
     told = asked.parameters
     if asked.run.mode == "revise":
         for statement in (sql.REVISIONS, sql.NEW_LINES, *sql.EVENTS):

@@ -1,6 +1,7 @@
 """The statements of one part, in the order in which they run, over tables of the transaction's own.
 
 `n` numbers the quotes of the part; money in whole minor units is an integer, all else a decimal as stored.
+What is stored of a quote is asked for within the part's range of keys, lest a merge join walk all quotes before it.
 """
 
 from __future__ import annotations
@@ -8,6 +9,9 @@ from __future__ import annotations
 from sqlalchemy import text
 
 from service.store.repricing.selection import HOLDS, SELECTED
+
+PLANNED = "SET LOCAL plan_cache_mode = force_custom_plan; SET LOCAL jit = off"
+"""Each part has its own range of keys and row counts: a plan made for any would expect few rows."""
 
 TABLES = """
 CREATE TEMPORARY TABLE IF NOT EXISTS reprice_work (
@@ -30,6 +34,9 @@ CREATE TEMPORARY TABLE IF NOT EXISTS reprice_totals (
     retention bigint, rest jsonb
 ) ON COMMIT DELETE ROWS
 """
+
+COUNTED = "ANALYZE reprice_totals (n), reprice_lines (n, position, kind), reprice_line_prices (n, position)"
+"""Of what is joined by only: to sort texts and documents costs as much as making the lines."""
 
 # A line is looked at again where another list holds now, or what else its price comes from changed since.
 WORK = text(f"""
@@ -89,14 +96,14 @@ WHERE locked.id = w.quote_id AND locked.version <> w.version
 UNPRICEABLE = text("""
 UPDATE reprice_work AS w SET outcome = 'unpriceable' WHERE outcome = 'open' AND (EXISTS (
     SELECT FROM quote_options AS o
-    WHERE o.org_id = :org_id AND o.quote_id = w.quote_id AND o.revision = w.base
+    WHERE o.org_id = :org_id AND o.quote_id = w.quote_id AND o.quote_id BETWEEN :first AND :last AND o.revision = w.base
 ) OR EXISTS (
     SELECT FROM quote_lines AS l JOIN price_lists AS p
         ON p.org_id = l.org_id AND p.id = l.price_list_id AND p.kind = 'job_offer'
-    WHERE l.org_id = :org_id AND l.quote_id = w.quote_id AND l.revision = w.base
+    WHERE l.org_id = :org_id AND l.quote_id = w.quote_id AND l.quote_id BETWEEN :first AND :last AND l.revision = w.base
 ) OR EXISTS (
     SELECT FROM quote_lines AS l
-    WHERE l.org_id = :org_id AND l.quote_id = w.quote_id AND l.revision = w.base AND l.packs IS NOT NULL
+    WHERE l.org_id = :org_id AND l.quote_id = w.quote_id AND l.quote_id BETWEEN :first AND :last AND l.revision = w.base AND l.packs IS NOT NULL
         AND NOT EXISTS (
             SELECT FROM repricing_prices AS p
             WHERE p.org_id = :org_id AND p.repricing_id = :run AND p.supplier_id = l.supplier_id
@@ -125,7 +132,7 @@ WITH kept AS MATERIALIZED (
         CASE WHEN l.exchange IS NOT NULL AND s.exchange IS NOT NULL
             THEN round(p.stated * CAST(l.exchange ->> 'rate' AS numeric), 4) END AS price_at_old_rate
     FROM reprice_work AS w
-    JOIN quote_lines AS l ON l.org_id = :org_id AND l.quote_id = w.quote_id AND l.revision = w.base
+    JOIN quote_lines AS l ON l.org_id = :org_id AND l.quote_id = w.quote_id AND l.quote_id BETWEEN :first AND :last AND l.revision = w.base
     LEFT JOIN repricing_prices AS p ON p.org_id = :org_id AND p.repricing_id = :run
         AND p.supplier_id = l.supplier_id AND p.product_id = l.product_id AND p.pack_size = l.pack_size
         AND p.from_packs <= l.packs AND (p.below_packs IS NULL OR p.below_packs > l.packs)
@@ -206,7 +213,7 @@ SELECT DISTINCT w.n, l.supplier_name, p.valid_until AS ends,
 FROM reprice_lines AS l
 JOIN price_lists AS p ON p.org_id = :org_id AND p.id = l.price_list_id AND p.valid_until IS NOT NULL
 JOIN reprice_work AS w ON w.n = l.n
-JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.revision = w.base
+JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.quote_id BETWEEN :first AND :last AND r.revision = w.base
 JOIN quote_takeoffs AS k ON k.org_id = r.org_id AND k.id = r.takeoff_id
 WHERE p.valid_until < CAST(:today AS date) + coalesce(CAST(k.request ->> 'valid_days' AS integer), w.valid_days)
 ORDER BY w.n, l.supplier_name, p.valid_until
@@ -216,7 +223,7 @@ FOUND = text("""
 SELECT w.n, w.quote_id, w.state, w.outcome, w.base, w.old_conditions, w.new_conditions, w.other_terms, w.minor,
     r.materials, r.delivery, r.labour, r.net, r.tax, r.gross
 FROM reprice_work AS w JOIN quote_revisions AS r
-    ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.revision = w.base
+    ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.quote_id BETWEEN :first AND :last AND r.revision = w.base
 ORDER BY w.n
 """)
 
@@ -237,7 +244,7 @@ SELECT r.org_id, r.quote_id, w.next, r.takeoff_id, w.new_conditions, t.rest, :pr
     {", ".join(f"t.{name} * {UNIT}" for name in SUMS)}, r.trade_edition, r.labour_table_id, r.terms_id,
     r.customer_id, :engine_version
 FROM {CHANGED}
-JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.revision = w.base
+JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.quote_id BETWEEN :first AND :last AND r.revision = w.base
 JOIN quote_takeoffs AS k ON k.org_id = r.org_id AND k.id = r.takeoff_id
 WHERE t.revise
 """)
@@ -292,7 +299,7 @@ CAUSES = f"""
         SELECT n, supplier_id, amount FROM reprice_lines WHERE kind = 'delivery'
         UNION ALL
         SELECT w.n, l.supplier_id, -{MINOR.format("l.amount")} FROM reprice_work AS w JOIN quote_lines AS l
-            ON l.org_id = :org_id AND l.quote_id = w.quote_id AND l.revision = w.base AND l.kind = 'delivery'
+            ON l.org_id = :org_id AND l.quote_id = w.quote_id AND l.quote_id BETWEEN :first AND :last AND l.revision = w.base AND l.kind = 'delivery'
         WHERE w.outcome = 'open'
     ) AS d JOIN reprice_work AS w ON w.n = d.n GROUP BY d.n, w.minor, d.supplier_id HAVING sum(d.amount) <> 0
     UNION ALL
@@ -311,7 +318,7 @@ SELECT :org_id, :run, w.quote_id, 'changed', w.state, w.base, CASE WHEN t.revise
     r.materials + r.delivery + r.labour, r.net, r.gross,
     (t.materials + t.delivery + t.labour) * {UNIT}, t.net * {UNIT}, t.gross * {UNIT}, coalesce(c.causes, '[]')
 FROM {CHANGED}
-JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.revision = w.base
+JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.quote_id BETWEEN :first AND :last AND r.revision = w.base
 LEFT JOIN (
     SELECT n, jsonb_agg(cause ORDER BY rank, cause) AS causes FROM ({CAUSES}) AS each GROUP BY n
 ) AS c ON c.n = w.n
@@ -325,10 +332,10 @@ SELECT :org_id, :run, w.quote_id, w.outcome, w.state, w.base, r.materials + r.de
     CASE w.outcome WHEN 'conflict' THEN 'somebody changed the quote after the run began'
         ELSE CASE WHEN EXISTS (
             SELECT FROM quote_options AS o
-            WHERE o.org_id = :org_id AND o.quote_id = w.quote_id AND o.revision = w.base
+            WHERE o.org_id = :org_id AND o.quote_id = w.quote_id AND o.quote_id BETWEEN :first AND :last AND o.revision = w.base
         ) THEN 'it has options, each with prices of its own: revise it'
         ELSE 'a price of it is an offer for this job, or a product that it holds is no longer sold so by its supplier' END END
 FROM reprice_work AS w
-JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.revision = w.base
+JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.quote_id BETWEEN :first AND :last AND r.revision = w.base
 WHERE w.outcome IN ('conflict', 'unpriceable')
 """)
