@@ -130,7 +130,8 @@ def wait_until_idle(url: str, workers: int) -> None:
     """
     query = (
         "SELECT (SELECT count(*) FROM jobs.procrastinate_workers) >= %s AND NOT EXISTS (SELECT"
-        " FROM jobs.procrastinate_jobs WHERE status IN ('todo', 'doing') AND coalesce(scheduled_at <= now(), true))"
+        " FROM jobs.procrastinate_jobs WHERE status IN ('todo', 'doing')"
+        " AND coalesce(scheduled_at <= now(), true))"
     )
     with psycopg.connect(libpq_url(url), autocommit=True) as connection:
         while connection.execute(query, (LOOPS * workers,)).fetchone() != (True,):
