@@ -24,6 +24,9 @@ DEFAULT_QUEUE, WEBHOOKS_QUEUE = "default", "webhooks"
 QUEUES = {DELIVER_WEBHOOK: WEBHOOKS_QUEUE}
 """Tasks with a queue of their own, so that receivers who let others wait hold up no other job."""
 
+PRIORITIES = {REFRESH_BALLPARKS: -1_000_000}
+"""What takes minutes and nobody waits for comes after the parts of any repricing; all else is 0."""
+
 _deferrer = App(
     connector=SyncPsycopgConnector()
 )  # never opened: each job goes through the session's connection
@@ -36,7 +39,10 @@ def enqueue(
     queueing_lock: str | None = None,
     at: datetime | None = None,
 ) -> bool:
-    """Defer one job, for now or for later; False where one with the same queueing lock already waits."""
+    """Defer one job, for now or for later; False where one with the same queueing lock already waits.
+
+    Jobs with the same queueing lock are done one after the other, lest they hold all workers.
+    """
     if queueing_lock is None:
         _defer(session, task, args, None, at)
         return True
@@ -67,6 +73,12 @@ def _defer(
     connection = session.connection().connection.driver_connection
     queue = QUEUES.get(task, DEFAULT_QUEUE)
     job = _deferrer.configure_task(
-        task, queue=queue, queueing_lock=queueing_lock, schedule_at=at, connection=connection
+        task,
+        queue=queue,
+        priority=PRIORITIES.get(task, 0),
+        lock=queueing_lock,
+        queueing_lock=queueing_lock,
+        schedule_at=at,
+        connection=connection,
     )
     job.defer(**args)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -23,6 +24,7 @@ from service.quoting.repricing import steer
 from service.settings import load_settings
 from service.store.engine import libpq_url, make_engine
 from service.store.models import ProductRow
+from service.store.queue import REFRESH_BALLPARKS, enqueue
 from service.store.session import transaction
 from tests.repricing import office
 from tests.repricing.many import multiply
@@ -83,6 +85,9 @@ def made(make_database: Callable[..., str]) -> str:
     multiply(url, max(1, QUOTES // len(rooms)))
     with transaction(engine, ORGANISATION) as session:
         products = sorted(session.scalars(select(ProductRow.id)))
+        # the ballpark models of the invented office wait: fitting them takes a worker for minutes
+        lock, tomorrow = f"ballparks/{ORGANISATION}", datetime.now(UTC) + timedelta(days=1)
+        assert enqueue(session, REFRESH_BALLPARKS, {"org_id": str(ORGANISATION)}, lock, tomorrow)
     office.dearer(engine, "6.5", Random(1).sample(products, max(1, len(products) // 10)))
     with psycopg.connect(libpq_url(url), autocommit=True) as connection:
         connection.execute(TABLE)
