@@ -20,9 +20,9 @@ REPRICE_PART = "office:reprice_part"
 REFRESH_BALLPARKS = "office:refresh_ballparks"
 DELIVER_WEBHOOK = "office:deliver_webhook"
 
-DEFAULT_QUEUE, WEBHOOKS_QUEUE = "default", "webhooks"
-QUEUES = {DELIVER_WEBHOOK: WEBHOOKS_QUEUE}
-"""Tasks with a queue of their own, so that receivers who let others wait hold up no other job."""
+DEFAULT_QUEUE, WEBHOOKS_QUEUE, BALLPARKS_QUEUE = "default", "webhooks", "ballparks"
+QUEUES = {DELIVER_WEBHOOK: WEBHOOKS_QUEUE, REFRESH_BALLPARKS: BALLPARKS_QUEUE}
+"""Tasks with a queue of their own, so that slow receivers and the minutes of a fit hold up no other job."""
 
 PRIORITIES = {REFRESH_BALLPARKS: -1_000_000}
 """What takes minutes and nobody waits for comes after the parts of any repricing; all else is 0."""
