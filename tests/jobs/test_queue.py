@@ -208,5 +208,7 @@ def test_every_task_that_the_store_names_exists(database_url: str) -> None:
         "office:expire_quotes",
         "office:purge_webhook_events",
         "office:rescue_jobs",
+        "office:tend_repricings",
+        "office:look_at_ballparks",
         "office:forget_jobs",
     }
