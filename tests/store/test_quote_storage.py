@@ -1,4 +1,4 @@
-"""Prices read back as they were reckoned, also by way of the tables of before revision 0009."""
+"""Prices read back as they were reckoned, also by way of the tables of before revision 0008."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def test_a_quote_reads_back_the_same_also_from_the_former_tables(office: Engine,
         assert session.execute(SHARED).one() == (1, 1, 2)
         basis = dict(again.versions)
     office.dispose()
-    downgrade(own_url, "0003")
+    downgrade(own_url, "0007")
     with transaction(office, ORGANISATION) as session:
         priced, kept, takeoff, body = session.execute(FORMER).one()
     assert from_json(priced, Priced) == made.priced

@@ -6,7 +6,7 @@ from alembic import op
 
 from service.store.life import KINDS, as_sql
 
-revision = "0003"
+revision = "0007"
 down_revision = "0006"
 branch_labels = None
 depends_on = None
