@@ -38,9 +38,8 @@ async def _work(app: App, url: str, settings: Settings, until_idle: bool) -> Non
 
 
 async def _until_idle(app: App, known: Mapping[str, Any]) -> None:
-    """The deliveries last, since other jobs make some."""
+    """The deliveries last, since other jobs make some; fits of ballparks are for workers that stay."""
     await _jobs(app, known, wait=False)
-    await _fits(app, known, wait=False)
     await _deliveries(app, known, wait=False)
 
 
