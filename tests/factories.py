@@ -514,7 +514,20 @@ class RepricingChangeFactory(OfRepricing):
         quote = part(QuoteFactory)
 
 
+class BallparkModelFactory(OfficeFactory):
+    class Meta:
+        model = models.BallparkModel
+
+    region = ""
+    id = factory.LazyFunction(new_id)
+    model = b"a fitted model"
+    price_date = date(2026, 3, 1)
+    currency = "USD"
+    basis = "0" * 12
+
+
 ALL: tuple[type[OfficeFactory], ...] = (
+    BallparkModelFactory,
     OrganisationFactory,
     ApiKeyFactory,
     CustomerFactory,

@@ -72,14 +72,16 @@ def _holds_other_price(price_list: PriceList, day: date) -> Any:
             & (then.c.min_packs <= QuoteLine.packs)
             & func.coalesce(then.c.below_packs > QuoteLine.packs, True),
         )
-        .join(bought_by, (bought_by.org_id == QuoteLine.org_id) & (bought_by.id == QuoteLine.price_list_id))
+        .outerjoin(
+            bought_by, (bought_by.org_id == QuoteLine.org_id) & (bought_by.id == QuoteLine.price_list_id)
+        )
         .join(holder, (holder.org_id == QuoteLine.org_id) & (holder.id == QuoteLine.quote_id))
         .where(
             QuoteLine.org_id == price_list.org_id,
             QuoteLine.revision.in_((holder.current_revision, holder.offered_revision)),
             QuoteLine.supplier_id == price_list.supplier_id,
             holder.state.in_(OPEN_STATES),
-            bought_by.kind != "job_offer",
+            bought_by.kind.is_distinct_from("job_offer"),
             *_named_by(price_list),
             func.coalesce(func.round(then.c.price * rate, CONVERTED_PLACES), then.c.price).is_distinct_from(
                 QuoteLine.cost

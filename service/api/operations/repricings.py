@@ -92,7 +92,13 @@ def list_repricing_changes(repricing_id: UUID, query: dict[str, Any]) -> tuple[P
 
 
 @routes.operation(
-    "POST", f"{ONE}/pause", "Pause a repricing", scope="reprice", answer=RepricingAnswer, problems=(404, 409)
+    "POST",
+    f"{ONE}/pause",
+    "Pause a repricing",
+    scope="reprice",
+    answer=RepricingAnswer,
+    problems=(404, 409),
+    stores=True,
 )
 def pause_repricing(repricing_id: UUID) -> Response:
     """It stops after the parts that are being done. Paused already, it stays so."""
@@ -106,6 +112,7 @@ def pause_repricing(repricing_id: UUID) -> Response:
     scope="reprice",
     answer=RepricingAnswer,
     problems=(404, 409),
+    stores=True,
 )
 def resume_repricing(repricing_id: UUID) -> Response:
     """It goes on where it was paused, or where it failed. Running already, it runs on."""
@@ -119,6 +126,7 @@ def resume_repricing(repricing_id: UUID) -> Response:
     scope="reprice",
     answer=RepricingAnswer,
     problems=(404, 409),
+    stores=True,
 )
 def cancel_repricing(repricing_id: UUID) -> Response:
     """No further quote is repriced; what was written stays. Cancelled already, it stays so."""
