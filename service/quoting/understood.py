@@ -23,6 +23,8 @@ def room_as_understood(room: Room) -> dict[str, Any]:
     }
     said = {name: value for name, value in _plain(room).items() if name not in unsaid}
     shape = _shape(room.shape)
+    if not room.substrate.levels:
+        said["substrate"].pop("levels", None)
     if room.focus:
         said["focus"] = {room.focus.kind: room.focus.number}
     return {**shape, **said, "pattern": _pattern(room.pattern), "choices": dict(room.choices)}
