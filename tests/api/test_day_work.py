@@ -93,3 +93,12 @@ def test_bad_day_work_is_told_where_it_was_said(rated: Office, change: dict[str,
     answer = rated.post("/v1/quotes", {**JOB, "day_work": [{**WORK[0], **change}]})
     assert answer.status_code == 422, answer.text
     assert [fault["pointer"] for fault in answer.json["errors"]] == [pointer]
+
+
+def test_an_option_that_changes_nothing_holds_the_day_work_too(rated: Office) -> None:
+    """Its goods and hours are those of the base and are only put on terms again."""
+    made = rated.post("/v1/quotes", {**JOB, "options": [{"name": "The same"}], "day_work": WORK})
+    assert made.status_code == 201, made.text
+    (same,) = made.json["options"]
+    assert same["totals"] == made.json["totals"]
+    assert day_work_in(same) == day_work_in(made.json)

@@ -14,6 +14,7 @@ from sqlalchemy import Engine, select, text, update
 from sqlalchemy.orm import Session
 
 from service.demo.seed import ORGANISATION
+from service.pricing.commercial import DayWork
 from service.pricing.lines import delivery_lines
 from service.pricing.market import Purchase
 from service.pricing.model import Line, Offer, PriceBook, Terms
@@ -21,8 +22,9 @@ from service.pricing.money import to_minor
 from service.pricing.packs import Mix, in_minor, pack_price
 from service.pricing.totals import total
 from service.quoting import price_lists
+from service.quoting.basis import Hours
 from service.quoting.exchange import add_rate
-from service.quoting.quotes import Actor, StoredQuote, get_quote
+from service.quoting.quotes import Actor, StoredQuote, get_quote, make_quote
 from service.quoting.quotes.answer import Acceptance, accept
 from service.quoting.quotes.revise import revise
 from service.quoting.repricing import steer
@@ -284,6 +286,28 @@ def test_a_product_no_longer_sold_so_is_told(live_engine: Engine, batch: Engine)
         (change,) = steer.changes(session, run_id, 9, None, None)
         assert (change.outcome, change.new_gross) == ("unpriceable", None)
         assert get_quote(session, id_).current_revision == 1
+
+
+def _with_terms(session: Session, **changed: Any) -> None:
+    row = session.scalars(select(TermsRow).where(TermsRow.is_default)).one()
+    row.body = terms_body(replace(terms_of(row), **changed))
+    session.flush()
+
+
+def test_hours_at_a_rate_are_told_and_left_to_be_revised(live_engine: Engine, batch: Engine) -> None:
+    """An hourly charge of the terms and day work are no cost with uplift, which is how parts are totalled."""
+    with transaction(live_engine, ORGANISATION) as session:
+        asked = office.request(session, ROOMS[1])
+        _with_terms(session, day_work=(DayWork("Tiler", Decimal(68)),))
+        extra = replace(asked, day_work=(Hours("mending screed", "Tiler", Decimal(2)),))
+        worked = make_quote(session, extra, office.NOW).id
+        _with_terms(session, hourly_charge=Decimal(95))
+        charged = make_quote(session, asked, office.NOW).id
+    office.dearer(live_engine)
+    run_id = office.run(batch)
+    with transaction(live_engine, ORGANISATION) as session:
+        outcomes = {row.quote_id: row.outcome for row in steer.changes(session, run_id, 9, None, None)}
+    assert outcomes == {worked: "unpriceable", charged: "unpriceable"}
 
 
 def test_a_part_done_again_does_nothing(live_engine: Engine, batch: Engine) -> None:

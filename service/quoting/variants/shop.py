@@ -11,6 +11,7 @@ from uuid import UUID
 
 from sqlalchemy.orm import Session
 
+from service.pricing.lines import DAY_WORK
 from service.pricing.market import Market
 from service.pricing.model import Line, PriceBook, Priced, Rounding, Terms
 from service.pricing.terms import serving
@@ -98,4 +99,6 @@ def on_terms(priced: Priced, terms: Terms) -> Priced:
 
 
 def _at_cost(line: Line) -> Line:
-    return replace(line, price=line.amount, note="" if line.kind == "labour" else line.note)
+    """What terms told of the hours is told anew; of day work the note is the name of its rate."""
+    told_anew = line.kind == "labour" and line.group != DAY_WORK
+    return replace(line, price=line.amount, note="" if told_anew else line.note)

@@ -93,8 +93,17 @@ UPDATE reprice_work AS w SET outcome = 'conflict' FROM locked
 WHERE locked.id = w.quote_id AND locked.version <> w.version
 """)
 
+# Hours charged at a rate, and day work, are reckoned by the path of one quote only.
 UNPRICEABLE = text("""
 UPDATE reprice_work AS w SET outcome = 'unpriceable' WHERE outcome = 'open' AND (EXISTS (
+    SELECT FROM quote_conditions AS c
+    WHERE c.org_id = :org_id AND c.id IN (w.old_conditions, w.new_conditions)
+        AND c.body -> 'terms' ->> 'hourly_charge' IS NOT NULL
+) OR EXISTS (
+    SELECT FROM quote_lines AS l
+    WHERE l.org_id = :org_id AND l.quote_id = w.quote_id AND l.quote_id BETWEEN :first AND :last AND l.revision = w.base
+        AND l.uplift_group = 'day_work'
+) OR EXISTS (
     SELECT FROM quote_options AS o
     WHERE o.org_id = :org_id AND o.quote_id = w.quote_id AND o.quote_id BETWEEN :first AND :last AND o.revision = w.base
 ) OR EXISTS (
