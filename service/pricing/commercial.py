@@ -112,6 +112,10 @@ class Terms:
     buying: Buying = field(default_factory=Buying)
     day_work: tuple[DayWork, ...] = ()  # for hours beyond those of the take-off
 
+    def reverses(self, rule: TaxRule) -> bool:
+        """Whether the buyer accounts for this tax in the seller's place."""
+        return rule.reverse_charge and self.buyer == "business"
+
     def hourly_price(self, name: str) -> Decimal:
         """The rate for day work of this name; KeyError where the terms have none."""
         return {rate.name: rate.hourly_price for rate in self.day_work}[name]

@@ -49,7 +49,7 @@ def _tax(rule: TaxRule, bases: dict[str, list[Decimal]], terms: Terms) -> TaxLin
     """A business customer under reverse charge is charged none, at rate 0 (EN 16931-1, BR-AE-08 and 09)."""
     parts = bases[rule.base]
     base = sum(parts, ZERO)
-    if rule.reverse_charge and terms.buyer == "business":
+    if terms.reverses(rule):
         return TaxLine(rule.name, ZERO, base, ZERO, reverse_charge=True)
     amounts = parts_of(parts, Fraction(rule.percent) / 100, terms.rounding)
     return TaxLine(rule.name, rule.percent, base, sum(amounts, ZERO))

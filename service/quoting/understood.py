@@ -14,13 +14,7 @@ UNSAID = frozenset({"shape", "choices", "sealed_zones_only", "shared_doorways"})
 
 def room_as_understood(room: Room) -> dict[str, Any]:
     """`room` in the members of a request; a request made of it means the same room."""
-    unsaid = {
-        "shape",
-        "choices",
-        "sealed_zones_only",
-        "shared_doorways",
-        *(["waterproof"] if room.sealed_zones_only else []),
-    }
+    unsaid = UNSAID | ({"waterproof"} if room.sealed_zones_only else set())
     said = {name: value for name, value in _plain(room).items() if name not in unsaid}
     shape = _shape(room.shape)
     if not room.substrate.levels:

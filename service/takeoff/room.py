@@ -37,11 +37,11 @@ OriginKind = Literal["corner", "centre_tile", "centre_joint", "best"]
 AREA_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture", "stair"})
 """Obstructions that take floor away."""
 OLD_FLOORS: frozenset[SubstrateKind] = frozenset({"existing_tile", "existing_resilient"})
+"""Grounds that are a floor themselves, laid on another ground."""
 SCREEDS: frozenset[SubstrateKind] = frozenset(
     {"screed_cement", "screed_calcium_sulfate", "screed_heated", "gypsum_underlayment"}
 )
 """Layers that carry nothing by themselves: they lie on a slab or on a deck."""
-"""Grounds that are a floor themselves, laid on another ground."""
 RESTRAINING_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture"})
 """Obstructions against which the tile needs a perimeter joint and, where wet, a band."""
 

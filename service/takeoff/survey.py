@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -11,11 +12,12 @@ from shapely import MultiPoint
 from service.takeoff.room import Reading
 
 
-def fill_mm(readings: Sequence[Reading]) -> float:
+@lru_cache(maxsize=64)
+def fill_mm(readings: tuple[Reading, ...]) -> float:
     """Mean depth [mm] under the plane through the highest reading, the ground being flat between readings.
 
     The triangles between the readings (Delaunay) stand for the ground; of three corners the mean depth of a
-    triangle is the mean of theirs.
+    triangle is the mean of theirs. Kept, since every step that asks how high the ground stands asks for it.
     """
     top = max(height for *_, height in readings)
     depth = {(x, y): top - height for x, y, height in readings}

@@ -102,7 +102,7 @@ def test_compound_against_the_volume_of_a_known_surface() -> None:
 def test_a_tilted_plane_is_filled_to_its_highest_corner(along: float, across: float, height: float) -> None:
     """A wedge holds half its rise each way, whatever plane the level stood in."""
     corners = ((0, 0), (4000, 0), (4000, 3000), (0, 3000))
-    readings = [(x, y, height + along * x / 4000 + across * y / 3000) for x, y in corners]
+    readings = tuple((x, y, height + along * x / 4000 + across * y / 3000) for x, y in corners)
     assert survey.fill_mm(readings) == pytest.approx((abs(along) + abs(across)) / 2, abs=1e-9)
 
 

@@ -11,7 +11,7 @@ from flask import Response
 
 from service.api import examples
 from service.api.framework.context import caller, now, session
-from service.api.framework.pages import Page, PageQuery, decode, encode, page_of
+from service.api.framework.pages import Page, PageQuery, decode, page_of
 from service.api.framework.replies import reply
 from service.api.framework.routes import Routes
 from service.api.schemas.repricing import (
@@ -84,10 +84,9 @@ def get_repricing(repricing_id: UUID) -> Response:
 def list_repricing_changes(repricing_id: UUID, query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
     """Quote by quote, with the causes of each difference. While the run goes on, some are still missing."""
     after = decode(query["cursor"])[1] if query["cursor"] else None
-    limit = query["limit"]
-    rows = steer.changes(session(), repricing_id, limit + 1, after, query.get("outcome"))
-    more = encode((rows[limit - 1].created_at, rows[limit - 1].id)) if len(rows) > limit else None
-    page = Page([_change(row) for row in rows[:limit]], more)
+    rows = steer.changes(session(), repricing_id, query["limit"] + 1, after, query.get("outcome"))
+    found = page_of(rows, query["limit"])
+    page = Page([_change(row) for row in found.items], found.next)
     return page, page.headers
 
 

@@ -37,14 +37,15 @@ def compare_variants(body: dict[str, Any]) -> Response:
     Stores nothing. A variant whose floor is refused shows its findings beside the others; one that is bad
     input is a 422 with its pointer.
     """
-    asked = [_asked(place, variant) for place, variant in enumerate(body["variants"])]
+    document = request_json()
+    asked = [_asked(document, place, variant) for place, variant in enumerate(body["variants"])]
     more = {name: body[name] for name in ("terms_id", "price_date", "crew") if name in body}
     request = QuoteRequest(job=asked[0].job, body={}, **more)
     return reply(variants_answer(compare(session(), request, asked, now())))
 
 
-def _asked(place: int, variant: Mapping[str, Any]) -> Asked:
-    job = changed_job(request_json(), "variants", place, variant)
+def _asked(document: dict[str, Any], place: int, variant: Mapping[str, Any]) -> Asked:
+    job = changed_job(document, "variants", place, variant)
     return Asked(variant["name"], job, variant.get("terms_id"), _terms(variant))
 
 

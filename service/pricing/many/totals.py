@@ -157,7 +157,7 @@ class _Order:
         on = np.tile([False, True], len(parts) // 2) if labour is None else labour
         kept = {"materials": ~on, "labour": on, "all": np.ones(len(parts), bool)}[rule.base]
         base = segments.sums(parts * kept)
-        if rule.reverse_charge and self._terms.buyer == "business":
+        if self._terms.reverses(rule):
             return base, np.zeros_like(base)
         rate = _rate(rule.percent)
         if not self._by_line:

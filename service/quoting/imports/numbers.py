@@ -14,8 +14,6 @@ DecimalMark = Literal[".", ","]
 MOST = Decimal(10) ** 10
 PLACES = 4
 LONGEST = 40
-_BLANKS = " \u00a0\u202f"
-_MARKED = re.compile(r"[0-9](?P<first>[.,'’\s])?[0-9.,'’\s]*")
 
 
 class NotANumber(ValueError):

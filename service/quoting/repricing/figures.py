@@ -166,7 +166,7 @@ def _total(lines: ManyLines, terms: Terms) -> ManyTotals:
 
 def _tax(rule: Any, terms: Terms, base: Decimal, amount: Decimal) -> dict[str, Any]:
     """A TaxLine as stored; under reverse charge the buyer accounts for it."""
-    reverse = rule.reverse_charge and terms.buyer == "business"
+    reverse = terms.reverses(rule)
     return {
         "name": rule.name,
         "percent": "0" if reverse else str(rule.percent),
