@@ -34,7 +34,7 @@ from sqlalchemy import (
     select,
     true,
 )
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy.orm import Session
 
 from service.store.models import Agreement, Organisation, PriceItem, PriceList, ProductRow, Supplier
 from service.store.session import org_of
@@ -47,6 +47,9 @@ FIRST_COUNTS = (
     PriceList.id,
 )
 """Of lists that hold at the same time."""
+ITEM = ("id", "created_at", "product_id", "price_list_id", "pack_size", "min_packs", "split", "price")
+"""What is told of an item. It is carried through the ranking: joined to it again by its id, the ranking was
+made anew for each item of the office wherever the planner did not know of rows just imported."""
 
 
 def last_moment(org_id: UUID, day: date) -> ColumnElement[Any]:
@@ -79,7 +82,7 @@ def held(
     )
     held = (
         select(
-            PriceItem.id.label("item_id"),
+            *(getattr(PriceItem, name) for name in ITEM),
             PriceList.supplier_id,
             PriceList.kind,
             ProductRow.role,
@@ -143,41 +146,33 @@ def offers_on(session: Session, reference: str, day: date) -> list[UUID] | None:
 
 
 def _with_agreement(org_id: UUID, day: date, held: Any, known: ColumnElement[Any]) -> Any:
-    item = aliased(PriceItem)
-    agreed = _agreement_on(org_id, day, held, item, known)
-    less_percent = item.price * (100 - func.coalesce(agreed.c.percent, 0)) * literal(HUNDREDTH)
+    agreed = _agreement_on(org_id, day, held, known)
+    less_percent = held.c.price * (100 - func.coalesce(agreed.c.percent, 0)) * literal(HUNDREDTH)
     price = func.trim_scale(func.coalesce(agreed.c.price, less_percent))  # no division: it would round
     return (
         select(
-            item.id,
-            item.created_at,
+            *(held.c[name] for name in ITEM if name != "price"),
             held.c.supplier_id,
-            item.product_id,
-            item.price_list_id,
-            item.pack_size,
-            item.min_packs,
-            item.split,
             held.c.kind,
-            item.price.label("list_net"),
+            held.c.price.label("list_net"),
             price.label("price"),
             agreed.c.id.label("agreement_id"),
         )
         .select_from(held)
-        .join(item, (item.org_id == org_id) & (item.id == held.c.item_id))
         .outerjoin(agreed, true())
         .where(held.c.place == 1)
     )
 
 
-def _agreement_on(org_id: UUID, day: date, held: Any, item: Any, known: ColumnElement[Any]) -> Any:
+def _agreement_on(org_id: UUID, day: date, held: Any, known: ColumnElement[Any]) -> Any:
     return (
         select(Agreement.id, Agreement.percent, Agreement.price)
         .where(
             held.c.kind == "regular",
             Agreement.org_id == org_id,
             Agreement.supplier_id == held.c.supplier_id,
-            or_(Agreement.product_id == item.product_id, Agreement.role == held.c.role),
-            or_(Agreement.pack_size.is_(None), Agreement.pack_size == item.pack_size),
+            or_(Agreement.product_id == held.c.product_id, Agreement.role == held.c.role),
+            or_(Agreement.pack_size.is_(None), Agreement.pack_size == held.c.pack_size),
             Agreement.created_at <= known,
             Agreement.valid_from <= day,
             or_(Agreement.valid_until.is_(None), Agreement.valid_until >= day),
