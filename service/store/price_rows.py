@@ -27,12 +27,15 @@ class PriceRow:
     valid_from: date
 
 
-def price_rows(session: Session, lists: Collection[UUID]) -> dict[str, list[PriceRow]]:
-    """The rows of these lists, by the list's id."""
+def price_rows(
+    session: Session, lists: Collection[UUID], products: Collection[UUID]
+) -> dict[str, list[PriceRow]]:
+    """What these lists say of these products, by the list's id."""
     query = (
         select(PriceItem, PriceList.name, PriceList.valid_from)
         .join(PriceList, (PriceList.org_id == PriceItem.org_id) & (PriceList.id == PriceItem.price_list_id))
         .where(PriceItem.org_id == org_of(session), PriceItem.price_list_id.in_(list(lists)))
+        .where(PriceItem.product_id.in_(list(products)))
     )
     found: dict[str, list[PriceRow]] = {}
     for item, name, valid_from in session.execute(query):

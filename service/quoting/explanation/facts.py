@@ -77,6 +77,7 @@ def facts_of(session: Session, quote: StoredQuote) -> Facts:
         raise NotFound("revision of this quote")
     lines = quote.priced.lines if quote.priced else ()
     lists = {UUID(line.price_list) for line in lines if line.price_list is not None}
+    products = {UUID(line.product) for line in lines if line.product is not None}
     return Facts(
         takeoff=quote.takeoff,
         lines=lines,
@@ -84,7 +85,7 @@ def facts_of(session: Session, quote: StoredQuote) -> Facts:
         terms=from_json(revision.basis["terms"], Terms),
         labour=from_json(revision.basis["labour_table"], LabourTable),
         values=load_edition(quote.takeoff.trade_edition).overridden_by(revision.basis.get("own_values", {})),
-        rows=price_rows(session, lists),
+        rows=price_rows(session, lists, products),
         currency=quote.currency,
         price_date=quote.price_date.isoformat(),
         basket=quote.priced.basket if quote.priced else None,
