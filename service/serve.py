@@ -61,4 +61,8 @@ def worker_process(settings: Settings) -> Iterator[None]:
     finally:
         if os.getpid() == starter:
             worker.terminate()
-            worker.wait(timeout=GRACEFUL_TIMEOUT_S)
+            try:
+                worker.wait(timeout=GRACEFUL_TIMEOUT_S)
+            except subprocess.TimeoutExpired:  # in a job of minutes, which another worker takes again
+                worker.kill()
+                worker.wait()

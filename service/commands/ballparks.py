@@ -22,7 +22,7 @@ from service.demo.seed import ORGANISATION, seed
 from service.quoting.ballparks import refresh
 from service.quoting.ballparks.engine import USUAL, Engine, priced
 from service.quoting.ballparks.pack import packed
-from service.settings import Settings
+from service.settings import Settings, SettingsError
 from service.store import ballparks as store
 from service.store.engine import make_engine
 from service.store.session import transaction
@@ -45,6 +45,8 @@ def add_command(
 
 
 def run(options: argparse.Namespace, settings: Settings) -> int:
+    if not options.demo:
+        raise SettingsError("ballparks works on the invented office: leave DATABASE_URL out")
     seed(settings)
     database = make_engine(settings.database_url or "")
     try:

@@ -125,7 +125,7 @@ def _add_rates(session: Session, standards: str, currency: str) -> None:
 
 
 def _add_ballparks(session: Session, currency: str) -> None:
-    """The models fitted to the invented prices (`python -m service ballparks fit --demo`), so that the demo
+    """The models fitted to the invented prices (`python -m service ballparks fit`), so that the demo
     answers at once; the worker fits them anew when prices, rates or terms change."""
     kept = (resources.files("service.demo") / "ballparks.npz").read_bytes()
     models, basis = unpacked(kept)
