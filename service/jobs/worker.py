@@ -13,7 +13,8 @@ from service.settings import Settings, SettingsError
 from service.store.engine import make_engine
 from service.store.queue import BALLPARKS_QUEUE, DEFAULT_QUEUE, WEBHOOKS_QUEUE
 
-DELIVERIES_AT_ONCE = 4
+AT_ONCE = {DEFAULT_QUEUE: 1, WEBHOOKS_QUEUE: 4, BALLPARKS_QUEUE: 1}
+"""Jobs of each queue that one worker does at the same time."""
 
 
 def run_worker(settings: Settings, until_idle: bool = False) -> None:
@@ -28,7 +29,7 @@ def run_worker(settings: Settings, until_idle: bool = False) -> None:
 
 
 async def _work(app: App, url: str, settings: Settings, until_idle: bool) -> None:
-    engine = make_engine(url, "office_batch", pool_size=2 + DELIVERIES_AT_ONCE)
+    engine = make_engine(url, "office_batch", pool_size=sum(AT_ONCE.values()))
     known = {"engine": engine, "settings": settings}
     try:
         async with app.open_async():
@@ -39,14 +40,14 @@ async def _work(app: App, url: str, settings: Settings, until_idle: bool) -> Non
 
 async def _until_idle(app: App, known: Mapping[str, Any]) -> None:
     """The deliveries last, since other jobs make some; fits of ballparks are for workers that stay."""
-    await _jobs(app, known, wait=False)
-    await _deliveries(app, known, wait=False)
+    await _work_off(app, known, DEFAULT_QUEUE, wait=False)
+    await _work_off(app, known, WEBHOOKS_QUEUE, wait=False)
 
 
 async def _until_stopped(app: App, known: Mapping[str, Any]) -> None:
     """All until one ends, by a signal or a fault; the others then end what they have begun."""
-    queues = {asyncio.create_task(work(app, known)) for work in (_jobs, _deliveries, _fits)}
-    ended, running = await asyncio.wait(queues, return_when=asyncio.FIRST_COMPLETED)
+    working = {asyncio.create_task(_work_off(app, known, queue, wait=True)) for queue in AT_ONCE}
+    ended, running = await asyncio.wait(working, return_when=asyncio.FIRST_COMPLETED)
     for task in running:
         task.cancel()
     await asyncio.gather(*running, return_exceptions=True)
@@ -54,27 +55,12 @@ async def _until_stopped(app: App, known: Mapping[str, Any]) -> None:
         task.result()
 
 
-async def _jobs(app: App, known: Mapping[str, Any], wait: bool = True) -> None:
+async def _work_off(app: App, known: Mapping[str, Any], queue: str, wait: bool) -> None:
+    """Signals are for the queue of all other jobs, whose end ends the rest."""
     await app.run_worker_async(
-        queues=[DEFAULT_QUEUE], concurrency=1, wait=wait, additional_context=dict(known)
-    )
-
-
-async def _deliveries(app: App, known: Mapping[str, Any], wait: bool = True) -> None:
-    await app.run_worker_async(
-        queues=[WEBHOOKS_QUEUE],
-        concurrency=DELIVERIES_AT_ONCE,
+        queues=[queue],
+        concurrency=AT_ONCE[queue],
         wait=wait,
         additional_context=dict(known),
-        install_signal_handlers=False,
-    )
-
-
-async def _fits(app: App, known: Mapping[str, Any], wait: bool = True) -> None:
-    await app.run_worker_async(
-        queues=[BALLPARKS_QUEUE],
-        concurrency=1,
-        wait=wait,
-        additional_context=dict(known),
-        install_signal_handlers=False,
+        install_signal_handlers=queue == DEFAULT_QUEUE,
     )

@@ -31,7 +31,7 @@ from service.store.session import transaction
 def reprice_part(engine: Engine, org_id: UUID, run_id: UUID, number: int, now: datetime) -> bool:
     """Reprice the quotes of a part; False where it was done already or the run does not run."""
     with transaction(engine, org_id) as session:
-        run = store.run_of(session, org_id, run_id)
+        run = rows.find(session, Repricing, run_id)
         part = store.take_part(session, run, number) if run and run.state == "running" else None
         if run is None or part is None:
             return False
@@ -86,5 +86,5 @@ def _finish(session: Session, asked: store.Asked, counts: Mapping[str, int]) -> 
     """Note the part as done; the last one ends the run."""
     runs.one_at_a_time(session)
     run: Repricing = store.finish(session, asked, counts)
-    if store.is_last(run) and run.state == "running":
+    if run.parts_done == run.parts and run.state == "running":
         end(session, run, "done")

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
-from uuid import UUID
 
 import numpy as np
 from numpy.typing import NDArray
@@ -168,11 +167,3 @@ def _as_binary(row: Sequence[tuple[str, str]], **values: NDArray[Any]) -> bytes:
         rows[f"{name}_bytes"] = np.dtype(kind).itemsize
         rows[name] = values[name]
     return b"PGCOPY\n\xff\r\n\0" + bytes(8) + rows.tobytes() + b"\xff\xff"
-
-
-def is_last(run: Repricing) -> bool:
-    return run.parts_done == run.parts
-
-
-def run_of(session: Session, org_id: UUID, run_id: UUID) -> Repricing | None:
-    return session.get(Repricing, (org_id, run_id))
