@@ -10,7 +10,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from pathlib import Path
 
-from service.commands import ballparks, import_prices, reprice
+from service.commands import parsers
 from service.settings import Settings, SettingsError, describe, load_settings
 
 
@@ -40,9 +40,9 @@ def _parser() -> argparse.ArgumentParser:
     serve.set_defaults(run=_serve)
     commands.add_parser("worker", help="run queued jobs").set_defaults(run=_worker)
     commands.add_parser("migrate", help="bring the database to the newest schema").set_defaults(run=_migrate)
-    import_prices.add_command(commands, lambda options: _on_an_office(options, import_prices.run))
-    reprice.add_command(commands, lambda options: _on_an_office(options, reprice.run))
-    ballparks.add_command(commands, lambda options: _on_an_office(options, ballparks.run))
+    parsers.import_prices(commands, _import_prices)
+    parsers.reprice(commands, _reprice)
+    parsers.ballparks(commands, _ballparks)
     openapi = commands.add_parser("openapi", help="write the OpenAPI file")
     openapi.add_argument("--check", action="store_true", help="only compare; 1 when it differs")
     openapi.set_defaults(run=_openapi)
@@ -103,6 +103,24 @@ def _migrate(options: argparse.Namespace) -> int:
     with _database(load_settings(os.environ)) as settings:
         migrate(settings)
     return 0
+
+
+def _import_prices(options: argparse.Namespace) -> int:
+    from service.commands import import_prices
+
+    return _on_an_office(options, import_prices.run)
+
+
+def _reprice(options: argparse.Namespace) -> int:
+    from service.commands import reprice
+
+    return _on_an_office(options, reprice.run)
+
+
+def _ballparks(options: argparse.Namespace) -> int:
+    from service.commands import ballparks
+
+    return _on_an_office(options, ballparks.run)
 
 
 def _on_an_office(options: argparse.Namespace, command: Callable[[argparse.Namespace, Settings], int]) -> int:

@@ -7,7 +7,7 @@ kind and size class, how many lie in the range. Both use the demo's prices, whic
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from service.ballpark.distributions import distributions
 from service.ballpark.generate import rooms
 from service.ballpark.model import Model
 from service.ballpark.sample import Sample
+from service.commands.parsers import CHECK_SEED, FIT_SEED
 from service.demo.seed import ORGANISATION, seed
 from service.quoting.ballparks import refresh
 from service.quoting.ballparks.engine import USUAL, Engine, priced
@@ -28,20 +29,7 @@ from service.store.engine import make_engine
 from service.store.session import transaction
 
 FILE = Path("service/demo/ballparks.npz")
-FIT_SEED, CHECK_SEED = 1, 2
 CLAIM = "A claim about the engine that priced the generated rooms, not about jobs that were done."
-
-
-def add_command(
-    commands: argparse._SubParsersAction[argparse.ArgumentParser],
-    command: Callable[[argparse.Namespace], int],
-) -> None:
-    parser = commands.add_parser("ballparks", help="fit the demo's ballpark models, or check them")
-    parser.add_argument("what", choices=("fit", "check"))
-    parser.add_argument("--rooms", type=int, default=600, help="of each kind")
-    parser.add_argument("--processes", type=int, default=2)
-    parser.add_argument("--seed", type=int, help=f"of the rooms: {FIT_SEED} to fit, {CHECK_SEED} to check")
-    parser.set_defaults(run=command)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> int:

@@ -5,16 +5,15 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from datetime import date
-from pathlib import Path
-from typing import Any
 from uuid import UUID
 
 from sqlalchemy import Engine, select
 from sqlalchemy.orm import Session
 from tqdm import tqdm
 
+from service.commands.parsers import DELIMITERS
 from service.quoting import price_lists
 from service.quoting.errors import QuotingError
 from service.quoting.imports.columns import fields
@@ -29,35 +28,7 @@ from service.store.models import PriceList, Supplier
 from service.store.session import org_of, transaction
 
 KEY = "OFFICE_KEY"
-DELIMITERS = {"comma": ",", "semicolon": ";", "tab": "\t", "bar": "|"}
 TOLD = 10
-FLAGS: Mapping[str, str] = {
-    "dry-run": "tell what the file would change and store nothing",
-    "create-products": "store products that are not known; wants columns for role and unit",
-    "activate": "put the list in force",
-    "accept-rejected": "go live without the rows that were left out",
-    "confirm-jumps": "go live with prices that move by more than the organisation's limit",
-}
-
-
-def add_command(commands: Any, run: Callable[[argparse.Namespace], int]) -> None:
-    """Describe the command to the parser."""
-    parser = commands.add_parser("import-prices", help="import a supplier's price file (CSV, XLSX)")
-    parser.add_argument("file", type=Path)
-    parser.add_argument("--supplier", help="name or id; may be left out where the office has one supplier")
-    parser.add_argument("--list", help="name of the price list; the file's name where left out")
-    parser.add_argument("--valid-from", type=date.fromisoformat, help="first day; today where left out")
-    parser.add_argument("--encoding", help="of a CSV file that is not UTF-8")
-    parser.add_argument("--delimiter", choices=DELIMITERS)
-    parser.add_argument("--decimal", choices=(".", ","))
-    parser.add_argument(
-        "--map", action="append", default=[], metavar="HEADING=FIELD", help=f"fields: {', '.join(fields())}"
-    )
-    for flag, meaning in FLAGS.items():
-        parser.add_argument(f"--{flag}", action="store_true", help=meaning)
-    parser.add_argument("--key", help=f"an API key of the organisation; else {KEY}, else the demo's office")
-    parser.set_defaults(demo=False)
-    parser.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> int:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -23,31 +23,11 @@ from service.serve import worker_process
 from service.settings import Settings
 from service.store.engine import make_engine
 from service.store.models import Repricing
-from service.store.repricing.selection import STATES
 from service.store.session import transaction
 
 POLL_S = 0.3
 BAR = "{desc} {percentage:3.0f} %|{bar}| {elapsed}<{remaining}{postfix}"
 OVER = ("done", "failed", "cancelled")
-
-
-def add_command(commands: Any, run: Callable[[argparse.Namespace], int]) -> None:
-    """Describe the command to the parser."""
-    parser = commands.add_parser("reprice", help="reprice quotes: a preview, or new drafts beside offers")
-    parser.add_argument("--mode", choices=("preview", "revise"), default="preview")
-    parser.add_argument("--choice", choices=("keep", "choose"), default="keep")
-    parser.add_argument("--threshold", type=Decimal, default=Decimal(0), help="what a new basket must save")
-    parser.add_argument("--state", action="append", choices=STATES, help="several times; all where left out")
-    parser.add_argument("--price-list", type=UUID, help="only quotes that hold a product of this list")
-    parser.add_argument("--price-date", type=date.fromisoformat, help="today where left out")
-    parser.add_argument("--percent", type=Decimal, help="only changes of so many percent or more")
-    parser.add_argument("--amount", type=Decimal, help="only changes of so much or more")
-    parser.add_argument("--margin-floor", type=Decimal, default=Decimal(0), help="percent of net")
-    parser.add_argument("--no-worker", action="store_true", help="leave the work to workers that run already")
-    parser.add_argument(
-        "--key", help="an API key of the organisation; else OFFICE_KEY, else the demo's office"
-    )
-    parser.set_defaults(run=run, demo=False)
 
 
 def run(options: argparse.Namespace, settings: Settings) -> int:

@@ -31,7 +31,8 @@ WITH nearest AS (
     FROM pg_temp.price_changes n JOIN pg_temp.price_changes o USING (product_id)
     WHERE n.old IS NULL AND o.old IS NOT NULL
     ORDER BY n.product_id, n.pack_size, n.min_packs,
-        greatest(n.pack_size, o.pack_size) / least(n.pack_size, o.pack_size), abs(n.min_packs - o.min_packs), o.pack_size, o.min_packs
+        greatest(n.pack_size, o.pack_size) / least(n.pack_size, o.pack_size),
+        abs(n.min_packs - o.min_packs), o.pack_size, o.min_packs
 )
 UPDATE pg_temp.price_changes c
 SET percent = CASE WHEN near.old > 0 THEN round((near.new - near.old) / near.old * 100, 2) END,
