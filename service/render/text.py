@@ -11,6 +11,7 @@ from service.takeoff.answer import Finding, LabourHours, RoomTakeoff, Schedule, 
 
 WIDTH = 100
 WIDTHS = (34, 18, 18, 9, 10, 11)  # description, supplier, bought, cost of one, amount, price
+CENT = Decimal("0.01")
 HEADINGS = ("from", "bought", "each", "at cost", "price")
 SECTIONS = {"material": "Materials", "delivery": "Delivery", "labour": "Labour"}
 
@@ -68,7 +69,7 @@ def _priced(priced: Priced) -> Iterator[list[str]]:
 
 def _line(line: Line) -> tuple[str, ...]:
     words = ("* " if line.allowance else "") + line.description, line.supplier_name or "", _bought(line)
-    return *words, f"{line.cost:,}", f"{line.amount:,}", f"{line.price:,}"
+    return *words, _each(line.cost), f"{line.amount:,}", f"{line.price:,}"
 
 
 def _bought(line: Line) -> str:
@@ -101,6 +102,16 @@ def _sum(name: str, amount: Decimal, above: str = "") -> str:
     """A name and its amount at the right edge, under a rule where it is a sum."""
     row = f"{_clip(name, WIDTH - 16)}{amount:>16,}".rstrip()
     return f"{' ' * (WIDTH - 16)}{above * 16}\n{row}" if above else row
+
+
+def _each(cost: Decimal) -> str:
+    """As stated; zeros that only the database's column adds behind the cent are left out."""
+    to_cent = cost.quantize(CENT)
+    return f"{min(cost, to_cent, key=_digits) if cost == to_cent else cost:,}"
+
+
+def _digits(cost: Decimal) -> int:
+    return len(cost.as_tuple().digits)
 
 
 def _hours(hours: LabourHours) -> Iterator[str]:

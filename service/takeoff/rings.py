@@ -32,7 +32,10 @@ def ring_polygon(ring: Ring, pointer: str) -> Polygon:
     polygon = Polygon(ring)
     _check_size(polygon, pointer)
     if not polygon.is_valid:
-        raise InputError(pointer, f"crosses or touches itself: {explain_validity(polygon)}")
+        raise InputError(
+            pointer,
+            f"crosses or touches itself ({explain_validity(polygon)}): give corners in order, once around.",
+        )
     if polygon.area <= TOLERANCE * polygon.length:
         raise InputError(pointer, "encloses no area")
     return polygon
