@@ -7,6 +7,7 @@ from sqlalchemy import Engine
 
 from service.api.framework import context, handlers, web
 from service.api.framework.api import ProblemApi
+from service.api.framework.proxies import BehindProxies
 from service.api.operations import (
     audit,
     ballparks,
@@ -78,6 +79,9 @@ def build_app(settings: Settings, engine: Engine | None = None) -> Flask:
     app.extensions["ballpark_desk"] = Desk(parts.engine, settings.key_pepper)
     app.extensions["ballpark_limits"] = Limits(settings)
     app.extensions["spec_json"] = lambda: text_of(api)
+    if settings.trusted_proxies:
+        proxies = settings.trusted_proxies, settings.proxy_networks
+        app.wsgi_app = BehindProxies(app.wsgi_app, *proxies)  # type: ignore[method-assign]
     web.set_up_logging()
     return app
 
