@@ -53,8 +53,8 @@ class Column:
 class Table:
     """Rows under a head that is repeated on every page; sums and the note are kept with the last rows.
 
-    No row is torn by a page. A row of one cell is a heading within the table. Of a sum the name and the amount are given, and whether
-    it stands out.
+    No row is torn by a page. A row of one cell is a heading within the table. Of a sum the name and the
+    amount are given, and whether it stands out.
     """
 
     columns: tuple[Column, ...]

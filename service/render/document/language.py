@@ -94,7 +94,7 @@ class Tongue:
     def area(self, square_metres: float) -> str:
         if self.us_units:
             return f"{self.number(square_metres / float(M2_PER_FT2), 1)} ft²"
-        return f"{self.number(square_metres)} m²"
+        return f"{numbers.format_decimal(square_metres, '#,##0.00', locale=self.locale)} m²"
 
     def metres(self, length: float) -> str:
         return length_text(length * 1000, "us") if self.us_units else f"{self.number(length)} m"
