@@ -43,6 +43,7 @@ class Settings:
     slow_statement_ms: int
     idempotency_hours: int
     rate_limit_redis_url: str | None
+    requests_per_key: int
     ballparks_per_key: int
     ballparks_per_address: int
     trusted_proxies: int
@@ -111,6 +112,7 @@ SETTINGS: tuple[Setting, ...] = (
         "Redis where processes share rate limits",
         secret=True,
     ),
+    Setting("REQUESTS_PER_KEY", "12000", _POSITIVE, "requests that one API key may send in a minute"),
     Setting("BALLPARKS_PER_KEY", "600", _POSITIVE, "ballparks that one key may ask for in a minute"),
     Setting("BALLPARKS_PER_ADDRESS", "60", _POSITIVE, "ballparks that one address may ask for in a minute"),
     Setting("TRUSTED_PROXIES", "0", _NOT_NEGATIVE, "proxies in front that add to X-Forwarded-For"),

@@ -221,6 +221,14 @@ class KeySchema(RequestSchema):
         metadata={"description": "web pages that may show the key: it is then for ballparks alone"},
     )
 
+    requests_per_minute = Whole(
+        1,
+        1_000_000,
+        allow_none=True,
+        load_default=None,
+        metadata={"description": "the key's own quota; null: what the service allows any key"},
+    )
+
     @ma.validates_schema
     def _shown_ones_open_ballparks_only(self, data: dict[str, Any], **_: Any) -> None:
         if data["origins"] and data["scopes"] != ["ballpark"]:
@@ -234,6 +242,14 @@ class KeyAnswer(KeySchema, Stored):
     prefix = ma.fields.String(metadata={"description": "the key's beginning, to know it by"})
     revoked_at = ma.fields.AwareDateTime(allow_none=True)
     last_used_at = ma.fields.AwareDateTime(allow_none=True)
+
+
+class KeyRotationSchema(RequestSchema):
+    may_be_left_out = True
+
+    overlap_hours = Whole(
+        0, 720, load_default=24, metadata={"description": "for which the former key works too"}
+    )
 
 
 class NewKeyAnswer(KeyAnswer):
