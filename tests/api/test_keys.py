@@ -150,3 +150,8 @@ def test_what_is_revoked_in_one_process_is_refused_in_another(
     assert elsewhere.get("/v1/suppliers").status_code == 200
     office.delete(made.headers["Location"], If_Match="*")
     assert elsewhere.get("/v1/suppliers").status_code == 401
+
+
+def test_an_origin_ends_where_its_pattern_does(office: Office) -> None:
+    page = {"name": "Page", "scopes": ["ballpark"], "origins": ["https://www.example.com\n"]}
+    assert office.post("/v1/keys", page).json["errors"][0]["pointer"] == "/origins/0"

@@ -164,6 +164,16 @@ class Text(ma.fields.String):
         )
 
 
+class Shaped(ma.validate.Regexp):
+    """Text that a pattern fits whole. The pattern is published and so one of ECMA-262, whose `$` is the end;
+    Python's lets a newline follow."""
+
+    def __call__(self, value: str) -> str:  # type: ignore[override]
+        if self.regex.fullmatch(value) is None:
+            raise ma.ValidationError(self._format_error(value))
+        return value
+
+
 class Word(ma.fields.String):
     """One of a closed list of words."""
 
