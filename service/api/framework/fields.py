@@ -164,13 +164,16 @@ class Text(ma.fields.String):
         )
 
 
-class Shaped(ma.validate.Regexp):
+class Shaped(ma.validate.Validator):
     """Text that a pattern fits whole. The pattern is published and so one of ECMA-262, whose `$` is the end;
     Python's lets a newline follow."""
 
-    def __call__(self, value: str) -> str:  # type: ignore[override]
+    def __init__(self, pattern: str, error: str) -> None:
+        self.regex, self.error = re.compile(pattern), error
+
+    def __call__(self, value: str) -> str:
         if self.regex.fullmatch(value) is None:
-            raise ma.ValidationError(self._format_error(value))
+            raise ma.ValidationError(self.error)
         return value
 
 
