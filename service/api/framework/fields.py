@@ -169,7 +169,8 @@ class Shaped(ma.validate.Validator):
     Python's lets a newline follow."""
 
     def __init__(self, pattern: str, error: str) -> None:
-        self.regex, self.error = re.compile(pattern), error
+        self.regex = re.compile(pattern)
+        self.error: str = error
 
     def __call__(self, value: str) -> str:
         if self.regex.fullmatch(value) is None:
