@@ -62,7 +62,7 @@ def sent(port: int, path: str, body: bytes | Iterable[bytes], key: str, **header
     named |= {name.replace("_", "-"): value for name, value in headers.items()}
     request = urllib.request.Request(f"http://127.0.0.1:{port}{path}", body, named)  # type: ignore[arg-type]
     try:
-        with urllib.request.urlopen(request, timeout=30) as answer:  # noqa: S310
+        with urllib.request.urlopen(request, timeout=30) as answer:
             return answer.status, json.load(answer)
     except urllib.error.HTTPError as refused:
         with refused:
