@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import subprocess
 import sys
@@ -34,7 +35,11 @@ class _Server(BaseApplication):  # type: ignore[misc]
             self.cfg.set(name, value)
 
     def load(self) -> Any:
-        return create_app(self.settings)
+        """Loaded once, before the processes part. What is loaded stays: the garbage collector need not go
+        through it again, neither while serving nor at the end."""
+        app = create_app(self.settings)
+        gc.freeze()
+        return app
 
 
 def serve(settings: Settings, host: str, port: int, workers: int) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import tempfile
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
@@ -70,8 +71,9 @@ def closed(url: str) -> int:
 
 
 @pytest.mark.full
-def test_the_demo_through_everything(programs: None, tmp_path: Path) -> None:
-    with topology(tmp_path) as top:
+def test_the_demo_through_everything(programs: None) -> None:
+    # not in pytest's own folder, which each session closes to PostgreSQL's user
+    with tempfile.TemporaryDirectory() as folder, topology(Path(folder)) as top:
         key = job.seeded(top)
         assert float(job.demo_quote(top, key)["totals"]["gross"]) > 0
         assert job.jobs_done(top).keys() == {"succeeded"}
