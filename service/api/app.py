@@ -5,9 +5,8 @@ from __future__ import annotations
 from flask import Flask
 from sqlalchemy import Engine
 
-from service.api.framework import context, handlers, limits, web
+from service.api.framework import context, handlers, web
 from service.api.framework.api import ProblemApi
-from service.api.framework.proxies import BehindProxies
 from service.api.operations import (
     audit,
     ballparks,
@@ -35,6 +34,7 @@ from service.api.operations import (
     webhooks,
 )
 from service.api.pages import pages as form_pages
+from service.api.public.limits import Limits
 from service.api.spec import describe, text_of
 from service.quoting.ballparks.desk import Desk
 from service.settings import Settings
@@ -76,11 +76,8 @@ def build_app(settings: Settings, engine: Engine | None = None) -> Flask:
     parts = context.Parts(settings, engine or _engine(settings))
     context.install(app, parts)
     app.extensions["ballpark_desk"] = Desk(parts.engine, settings.key_pepper)
-    limits.install(app, settings)
+    app.extensions["ballpark_limits"] = Limits(settings)
     app.extensions["spec_json"] = lambda: text_of(api)
-    if settings.trusted_proxies:
-        proxies = settings.trusted_proxies, settings.proxy_networks
-        app.wsgi_app = BehindProxies(app.wsgi_app, *proxies)  # type: ignore[method-assign]
     web.set_up_logging()
     return app
 

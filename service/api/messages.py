@@ -4,16 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from marshmallow import Schema
+from service.store.webhooks import QUOTE_EVENTS
 
-from service.api.schemas.webhooks import QuoteMessageSchema, RepricingMessageSchema
-from service.store.webhooks import EVENTS, REPRICED
-
-MESSAGES: dict[str, type[Schema]] = {
-    "QuoteMessage": QuoteMessageSchema,
-    "RepricingMessage": RepricingMessageSchema,
-}
-"""The schemas of the bodies, by name."""
+MESSAGE = "QuoteMessage"
 HEADERS = {
     "webhook-id": "the same whenever this message is sent, so that doubles can be dropped",
     "webhook-timestamp": "seconds since 1970 at which this attempt was signed; refuse what is minutes old",
@@ -29,12 +22,11 @@ ANSWERS = {
 
 def messages() -> dict[str, Any]:
     """One entry for each type of message."""
-    return {event: {"post": _message(event)} for event in EVENTS}
+    return {event: {"post": _message(event)} for event in QUOTE_EVENTS}
 
 
 def _message(event: str) -> dict[str, Any]:
-    schema = "RepricingMessage" if event == REPRICED else "QuoteMessage"
-    body = {"application/json": {"schema": {"$ref": f"#/components/schemas/{schema}"}}}
+    body = {"application/json": {"schema": {"$ref": f"#/components/schemas/{MESSAGE}"}}}
     return {
         "summary": f"Tells of {event}",
         "description": "At least once, in no promised order. See POST /v1/webhooks.",

@@ -8,7 +8,8 @@ from typing import Any
 from flask import Flask
 
 from service.api.framework.api import ProblemApi
-from service.api.messages import MESSAGES, messages
+from service.api.messages import MESSAGE, messages
+from service.api.schemas.webhooks import QuoteMessageSchema
 
 TITLE = "Floor pricing service"
 VERSION = "1"
@@ -32,8 +33,7 @@ def describe(app: Flask) -> ProblemApi:
         API_SPEC_OPTIONS={"info": INFO, "servers": [{"url": "/"}], "webhooks": messages()},
     )
     api = ProblemApi(app)
-    for name, schema in MESSAGES.items():
-        api.spec.components.schema(name, schema=schema)
+    api.spec.components.schema(MESSAGE, schema=QuoteMessageSchema)
     return api
 
 

@@ -80,8 +80,8 @@ def _relaxed(counts: Mapping[int, Fraction], stock: Problem, effort: Effort) -> 
     return problem, relax(problem, _of_one_size(problem), effort).dual
 
 
-def _of_one_size(problem: Problem) -> list[Stick] | None:
-    """For each size the stick without limit that gives most of it for its cost; None where one has none."""
+def _of_one_size(problem: Problem) -> list[Stick]:
+    """For each size the stick without limit that gives most of it for its cost; none if one has none."""
     sticks: list[Stick] = []
     for kind, size in enumerate(problem.sizes):
         offered = enumerate(zip(problem.capacities, problem.costs, problem.limits, strict=True))
@@ -91,7 +91,7 @@ def _of_one_size(problem: Problem) -> list[Stick] | None:
             if limit is None and c >= size
         ]
         if not rates:
-            return None
+            return []
         _, stock, times = min(rates)
         sticks.append((stock, tuple(times * (n == kind) for n in range(len(problem.sizes)))))
     return sticks

@@ -5,7 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
+import numpy as np
+from numpy.typing import NDArray
+
 from service.cutting.problem import Problem
+
+Whole = NDArray[np.int64]
 
 MOST_MIXES = 10_000
 """Mixes of stocks looked at for one bound."""
@@ -66,16 +71,25 @@ def fewest_sticks(problem: Problem) -> int:
     take the size must hold the pieces from that size to half. Length alone and one-per-stick are its ends.
     """
     capacity = max(problem.capacities)
-    halves = [size for size in problem.sizes if 2 * size <= capacity]
-    return max(_least(problem, capacity, smallest) for smallest in (0, *halves))
+    sizes, counts = (np.array(row, np.int64)[::-1] for row in (problem.sizes, problem.counts))
+    halves = int(np.searchsorted(2 * sizes, capacity, side="right"))
+    alone = int(counts[halves:].sum())
+    small = _from(sizes[:halves] * counts[:halves])
+    room = _upto((capacity - sizes[halves:]) * counts[halves:])
+    least = np.concatenate((np.zeros(1, np.int64), sizes[:halves]))
+    beside = room[np.searchsorted(sizes[halves:], capacity - least, side="right")]
+    rest = np.concatenate((small[:1], small[:halves])) - beside
+    return alone + max(0, int((-(-rest // capacity)).max()))
 
 
-def _least(problem: Problem, capacity: int, smallest: int) -> int:
-    kinds = list(zip(problem.sizes, problem.counts, strict=True))
-    alone = sum(count for size, count in kinds if 2 * size > capacity)
-    room = sum((capacity - size) * count for size, count in kinds if 2 * size > capacity >= size + smallest)
-    small = sum(size * count for size, count in kinds if smallest <= size and 2 * size <= capacity)
-    return alone + max(0, _ceil(small - room, capacity))
+def _upto(amounts: Whole) -> Whole:
+    """Sums of the first none, one, two and so on."""
+    return np.concatenate((np.zeros(1, np.int64), np.cumsum(amounts)))
+
+
+def _from(amounts: Whole) -> Whole:
+    """Sums of all, all but the first, and so on down to none."""
+    return _upto(amounts[::-1])[::-1]
 
 
 def _ceil(dividend: int, divisor: int) -> int:

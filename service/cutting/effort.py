@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-MOST_EFFORT = 4_000_000
-"""Units for one order, each about a tenth of a microsecond of a present machine: less than half a second."""
+MOST_EFFORT = 1_200_000
+"""Units for one order, each about an eighth of a microsecond of a present machine: some 150 ms."""
 
 BATCH = 300  # what one step of the knapsack costs beside its fillings
-VISIT = 15  # a place looked at in plain Python
+FILL = 300  # a filling handed back, and the column that it becomes
+VISIT = 10  # a place looked at in plain Python
 PLACE = 6  # a kind of piece offered to a stick in packing
+PROGRAMME = 4_000  # a linear programme solved anew
+PIVOT = 250  # a step of its simplex method
 ENTRY = 10  # an entry of the whole-number programme's matrix at one node
+ROOT = 6  # nodes' worth of work before its first branching
 
 
 @dataclass

@@ -139,7 +139,7 @@ def _relaxed(
 ) -> Relaxation:
     """The linear programme over patterns and partings."""
     start = pack(order.problem, effort) if best.sticks is None else best.sticks
-    return relax(order.problem, start, effort, goal, partings)
+    return relax(order.problem, start or (), effort, goal, partings)
 
 
 def _chosen(order: Order, best: Outcome, node_limit: int, effort: Effort) -> Outcome:

@@ -8,19 +8,21 @@ come, are dropped as well.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.cutting.effort import BATCH, Effort
+from service.cutting.effort import BATCH, FILL, Effort
 from service.cutting.problem import Counts, Problem
 
 Whole = NDArray[np.int64]
 
 MOST_STATES = 20_000
 """Fillings kept at once; beyond, the question is given up."""
+
+TOGETHER = 3
+"""Parts offered in every choice at one step."""
 
 FILLS_A_STOCK = 8
 """Best fillings handed back for each stock."""
@@ -38,41 +40,69 @@ class TooManyStates(Exception):
     """More undominated fillings than are kept, or than there is effort left for."""
 
 
-class _Batch(NamedTuple):
+class _Part(NamedTuple):
     """Some pieces of one kind, taken or left together."""
 
     kind: int
     copies: int
-    weight: int
-    value: int
+
+
+class _Batch(NamedTuple):
+    """Some parts in every choice: `taken` has a bit for each of them."""
+
+    parts: tuple[_Part, ...]
+    taken: Whole
+    weight: Whole
+    value: Whole
 
 
 def best_fills(problem: Problem, values: Sequence[int], needs: Sequence[int], effort: Effort) -> list[Fill]:
-    """For each stock its best fillings worth more than its need; none means that there is none.
+    """For each stock its best fillings worth more than its need, and the best with each of the pieces longer
+    than half of the longest stick; none means that there is none.
 
     `values` and `needs` are whole numbers below 2**50. Raises TooManyStates.
     """
-    batches = _batches(problem, values)
-    states = _States(problem, needs, effort)
-    for n, batch in enumerate(batches):
-        density = batches[n + 1].value / batches[n + 1].weight if n + 1 < len(batches) else 0.0
-        states.add(batch, density)
-    return list(states.fills(batches))
+    if effort.spent:
+        raise TooManyStates
+    halves, parts = _halves(problem, values), _parts(problem, values)
+    states = _States(problem, needs, halves, effort)
+    for first in range(0, len(parts), TOGETHER):
+        next_ = parts[first + TOGETHER].kind if first + TOGETHER < len(parts) else None
+        density = 0.0 if next_ is None else values[next_] / problem.sizes[next_]
+        states.add(_batch(parts[first : first + TOGETHER], problem, values), density)
+    fills = list(states.fills())
+    effort.spend(FILL * len(fills))
+    return fills
 
 
-def _batches(problem: Problem, values: Sequence[int]) -> list[_Batch]:
-    """Every kind in parts of 1, 2, 4 ... pieces and the rest, the densest kind first."""
-    most = problem.most(max(problem.capacities))
-    kinds = (kind for kind, value in enumerate(values) if value > 0)
+class _Halves(NamedTuple):
+    """Pieces of which a stick holds one at most, the shortest first."""
+
+    kinds: Whole
+    weight: Whole
+    value: Whole
+
+
+def _halves(problem: Problem, values: Sequence[int]) -> _Halves:
+    capacity = max(problem.capacities)
+    kinds = [kind for kind, value in enumerate(values) if value > 0 and 2 * problem.sizes[kind] > capacity]
+    order = np.array(kinds[::-1], np.int64)
+    weight, value = (
+        np.array([of[kind] for kind in order.tolist()], np.int64) for of in (problem.sizes, values)
+    )
+    return _Halves(order, weight, value)
+
+
+def _parts(problem: Problem, values: Sequence[int]) -> list[_Part]:
+    """Every kind of up to half a stick in parts of 1, 2, 4 ... pieces and the rest, the densest first."""
+    capacity = max(problem.capacities)
+    most = problem.most(capacity)
+    kinds = (kind for kind, value in enumerate(values) if value > 0 and 2 * problem.sizes[kind] <= capacity)
     order = sorted(kinds, key=lambda kind: -values[kind] / problem.sizes[kind])
-    return [
-        _Batch(kind, part, part * problem.sizes[kind], part * values[kind])
-        for kind in order
-        for part in _parts(most[kind])
-    ]
+    return [_Part(kind, copies) for kind in order for copies in _doubling(most[kind])]
 
 
-def _parts(count: int) -> Iterator[int]:
+def _doubling(count: int) -> Iterator[int]:
     part = 1
     while count:
         yield min(part, count)
@@ -80,17 +110,31 @@ def _parts(count: int) -> Iterator[int]:
         part *= 2
 
 
-@dataclass(frozen=True)
-class _Step:
-    before: int  # fillings before the batch was offered
-    source: Whole  # filling each kept one came from; from `before` on, with the batch taken
+def _batch(parts: Sequence[_Part], problem: Problem, values: Sequence[int]) -> _Batch:
+    weight = value = np.zeros(1, np.int64)
+    for kind, copies in parts:
+        weight = np.concatenate((weight, weight + copies * problem.sizes[kind]))
+        value = np.concatenate((value, value + copies * values[kind]))
+    taken = np.flatnonzero(weight <= max(problem.capacities))
+    return _Batch(tuple(parts), taken, weight[taken], value[taken])
+
+
+class _Step(NamedTuple):
+    batch: _Batch
+    source: Whole  # filling each kept one came from
+    choice: Whole  # and what of the batch was put to it
+
+
+_Found = tuple[int, int | None, int]
+"""A filling, the piece longer than half a stick that is added to it, and what both are worth."""
 
 
 class _States:
     """Undominated fillings in the order of their weight, and how they came about."""
 
-    def __init__(self, problem: Problem, needs: Sequence[int], effort: Effort) -> None:
+    def __init__(self, problem: Problem, needs: Sequence[int], halves: _Halves, effort: Effort) -> None:
         self._problem = problem
+        self._halves = halves
         self._needs = needs
         self._effort = effort
         self._capacity = max(problem.capacities)
@@ -101,40 +145,51 @@ class _States:
     def add(self, batch: _Batch, density: float) -> None:
         """Offers a batch to every filling; `density` is that of the best piece still to come."""
         before = len(self._weight)
-        room = int(np.searchsorted(self._weight, self._capacity - batch.weight, side="right"))
-        weight = np.concatenate((self._weight, self._weight[:room] + batch.weight))
-        value = np.concatenate((self._value, self._value[:room] + batch.value))
-        order = np.argsort(weight, kind="stable")
-        weight, value = weight[order], value[order]
-        kept = _rising(value) & self._promising(weight, value, density)
+        weight = np.add.outer(batch.weight, self._weight).ravel()
+        value = np.add.outer(batch.value, self._value).ravel()
+        self._effort.spend(BATCH + len(weight))
+        worth = np.flatnonzero(self._promising(weight, value, density))
+        worth = worth[np.argsort(weight[worth], kind="stable")]
+        kept = worth[_rising(value[worth])]
         self._weight, self._value = weight[kept], value[kept]
-        self._steps.append(_Step(before, order[kept]))
-        self._effort.spend(BATCH + before + room)
-        if len(self._weight) > MOST_STATES or self._effort.spent:
+        self._steps.append(_Step(batch, kept % before, batch.taken[kept // before]))
+        if len(kept) > MOST_STATES or self._effort.spent:
             raise TooManyStates
 
     def _promising(self, weight: Whole, value: Whole, density: float) -> NDArray[np.bool_]:
         promising = np.zeros(len(weight), np.bool_)
+        more = self._halves.value - density * self._halves.weight
+        beside = np.maximum.accumulate(np.concatenate((np.zeros(1), more)))
         for capacity, need in zip(self._problem.capacities, self._needs, strict=True):
             room = capacity - weight
-            promising |= (room >= 0) & (value + density * room > need - _SLACK)
+            most = value + density * room + beside[np.searchsorted(self._halves.weight, room, side="right")]
+            promising |= (room >= 0) & (most > need - _SLACK)
         return promising
 
-    def fills(self, batches: Sequence[_Batch]) -> Iterator[Fill]:
+    def fills(self) -> Iterator[Fill]:
         """The best fillings of each stock, its very best first."""
         for stock, (capacity, need) in enumerate(zip(self._problem.capacities, self._needs, strict=True)):
-            worth = np.flatnonzero((self._weight <= capacity) & (self._value > need))
-            best = worth[np.argsort(-self._value[worth], kind="stable")][:FILLS_A_STOCK]
-            for state in best.tolist():
-                yield Fill(stock, int(self._value[state]), self._pieces(state, batches))
+            for state, half, value in self._best(capacity, need):
+                yield Fill(stock, value, self._pieces(state, half))
 
-    def _pieces(self, state: int, batches: Sequence[_Batch]) -> Counts:
+    def _best(self, capacity: int, need: int) -> list[_Found]:
+        alone = np.flatnonzero((self._weight <= capacity) & (self._value > need))
+        alone = alone[np.argsort(-self._value[alone], kind="stable")][:FILLS_A_STOCK]
+        found: list[_Found] = [(state, None, int(self._value[state])) for state in alone.tolist()]
+        place = np.searchsorted(self._weight, capacity - self._halves.weight, side="right") - 1
+        value = self._halves.value + (self._value[place] if len(self._value) else 0)
+        worth = np.flatnonzero((place >= 0) & (value > need))
+        found += [(int(place[n]), int(self._halves.kinds[n]), int(value[n])) for n in worth.tolist()]
+        return sorted(found, key=lambda each: -each[2])
+
+    def _pieces(self, state: int, half: int | None) -> Counts:
         pieces = [0] * len(self._problem.sizes)
-        for step, batch in zip(reversed(self._steps), reversed(batches), strict=True):
-            state = int(step.source[state])
-            if state >= step.before:
-                state -= step.before
-                pieces[batch.kind] += batch.copies
+        if half is not None:
+            pieces[half] = 1
+        for step in reversed(self._steps):
+            choice, state = int(step.choice[state]), int(step.source[state])
+            for bit, part in enumerate(step.batch.parts if choice else ()):
+                pieces[part.kind] += part.copies * (choice >> bit & 1)
         return tuple(pieces)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 import highspy
 import numpy as np
 
+from service.cutting.effort import PIVOT, PROGRAMME, Effort
 from service.cutting.highs import quiet_solver
 from service.cutting.problem import Counts, Partings, Problem, Stick, dearest
 
@@ -66,8 +67,10 @@ class Master:
         for stick in sticks:
             _add_column(self._highs, self._problem, self._limited, stick)
 
-    def solve(self) -> Prices:
+    def solve(self, effort: Effort) -> Prices:
         self._highs.run()
+        steps = self._highs.getInfo().simplex_iteration_count
+        effort.spend(PROGRAMME + steps * PIVOT)
         solution = self._highs.getSolution()
         duals, kinds = list(solution.row_dual), len(self._problem.counts)
         stocks = [0.0] * len(self._problem.limits)

@@ -7,11 +7,12 @@ than its stick (A. A. Farley, Operations Research 38, 1990): any such prices giv
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
+from service.cutting.bounds import payable
 from service.cutting.effort import Effort
 from service.cutting.knapsack import Fill, TooManyStates, best_fills
 from service.cutting.master import Master, Prices
@@ -20,6 +21,7 @@ from service.cutting.problem import Partings, Problem, Stick
 _VALUE_BITS = 48  # the dearest stick is worth 2**48, so that values of whole fillings stay below 2**60
 _ROUNDS = 2000
 _NOISE = 1e-8
+_COST_NOISE = 1e-6
 
 
 @dataclass(frozen=True)
@@ -57,19 +59,20 @@ class Relaxation:
 
 def relax(
     problem: Problem,
-    start: Sequence[Stick] | None,
+    start: Iterable[Stick],
     effort: Effort,
     goal: int | None = None,
     partings: Partings | None = None,
 ) -> Relaxation:
-    """The relaxation from the columns of a plan `start` (None: none is known); ends early once the bound
-    reaches `goal`, or with the bound so far when the fillings grow too many or the effort is spent. With
-    `partings` the problem's counts are but the most of each size that can be wanted."""
-    master, columns = Master(problem, partings), list(dict.fromkeys(start or ()))
-    if start is None or partings:
+    """The relaxation from the columns of the plans `start`, which may be none. With a `goal` it ends early:
+    once the bound reaches that, or is as high in whole sticks as it can get. When the fillings grow too many
+    or the effort is spent it ends with the bound so far. With `partings` the problem's counts are but the
+    most of each size that can be wanted."""
+    master, columns = Master(problem, partings), list(dict.fromkeys(start))
+    if not columns or partings:
         master.add_outside(max(problem.costs) * sum(problem.counts) + 1)
     master.add(columns)
-    dual, prices = _nothing(problem), master.solve()
+    dual, prices = _nothing(problem), master.solve(effort)
     for _ in range(_ROUNDS):
         try:
             offered, fills = _price(problem, prices, effort)
@@ -77,12 +80,39 @@ def relax(
             break
         dual = max(dual, offered, key=lambda d: d.bound(problem, partings))
         new = _new_columns(fills, columns)
-        if not new or (goal is not None and ceil(dual.bound(problem, partings)) >= goal):
+        bound = ceil(dual.bound(problem, partings))
+        if not new or (goal is not None and (bound >= goal or _settled(bound, prices, problem))):
             break
         master.add(new)
         columns += new
-        prices = master.solve()
+        prices = master.solve(effort)
     return Relaxation(dual, tuple(columns), prices.amounts[-len(columns) :] if columns else ())
+
+
+KEPT = 0.0
+STOP = True
+
+
+def _between(dual: Dual, prices: Prices, kept: float) -> Prices:
+    if not kept or not any(dual.pieces):
+        return prices
+    pieces = tuple(
+        kept * old / dual.scale + (1 - kept) * new
+        for old, new in zip(dual.pieces, prices.pieces, strict=True)
+    )
+    stocks = tuple(
+        kept * old / dual.scale + (1 - kept) * new
+        for old, new in zip(dual.stocks, prices.stocks, strict=True)
+    )
+    return Prices(prices.cost, prices.amounts, pieces, stocks)
+
+
+EASE = 0.5
+
+
+def _settled(bound: int, prices: Prices, problem: Problem) -> bool:
+    """Whether no prices can give a higher bound in whole sticks than one found."""
+    return payable(bound, problem) >= payable(ceil(prices.cost - _COST_NOISE), problem)
 
 
 def _nothing(problem: Problem) -> Dual:
@@ -102,7 +132,7 @@ def _price(problem: Problem, prices: Prices, effort: Effort) -> tuple[Dual, list
     scale = (1 << _VALUE_BITS) // dearest
     values = [int(min(price, dearest * 4.0) * scale) for price in prices.pieces]
     stocks = zip(problem.costs, prices.stocks, strict=True)
-    needs = [cost * scale + int((_NOISE * dearest - price) * scale) for cost, price in stocks]
+    needs = [int(cost * scale) + int((_NOISE * dearest - price) * scale) for cost, price in stocks]
     fills = best_fills(problem, values, needs, effort)
     best = list(needs)
     for fill in fills:

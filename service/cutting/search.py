@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import chain
 from math import ceil, floor
 from typing import Literal
 
 from service.cutting.bounds import payable, quick_bound
-from service.cutting.effort import ENTRY, Effort
-from service.cutting.greedy import cheapest, pack
+from service.cutting.effort import ENTRY, ROOT, Effort
+from service.cutting.greedy import cheapest, pack, packings
 from service.cutting.master import Choice, choose
 from service.cutting.patterns import all_patterns
 from service.cutting.problem import Problem, Stick, dearest, settle
@@ -18,6 +19,8 @@ from service.cutting.relaxation import Relaxation, relax
 Method = Literal["packed", "columns rounded", "generated patterns", "all patterns"]
 """What gave the plan or its proof: first or best fit; the relaxation, rounded; whole-number choice among the
 patterns of the relaxation; whole-number choice among all patterns that a cheaper plan could use."""
+
+PACKING = 3  # the part of the effort that packing may use up at most
 
 _WHOLE = 1e-6
 
@@ -52,10 +55,14 @@ def search(
     then a bound above `dearest` proves that there is none. A `node_limit` of 0 keeps to packing. A search
     that has spent its `effort`, or whose bound reaches what is `enough`, ends there."""
     effort = effort or Effort()
-    outcome = Outcome(pack(problem, effort), quick_bound(problem), "packed", enough)
+    bound = quick_bound(problem)
+    part = effort.part(PACKING)
+    plans = packings(problem, part, bound)
+    effort.give_back(part)
+    outcome = Outcome(next(iter(plans), None), bound, "packed", enough)
     if node_limit == 0 or not outcome.open(problem):
         return outcome
-    relaxed = relax(problem, outcome.sticks, effort, outcome.goal(problem))
+    relaxed = relax(problem, chain.from_iterable(plans), effort, outcome.goal(problem))
     outcome = _rounded(problem, outcome, relaxed, effort)
     outcome = _relaxed_again(problem, outcome, relaxed, effort)
     return _whole(problem, outcome, relaxed, node_limit, effort) if outcome.open(problem) else outcome
@@ -82,7 +89,7 @@ def _relaxed_again(problem: Problem, outcome: Outcome, relaxed: Relaxation, effo
         outcome = replace(
             outcome, sticks=cheapest(problem, (outcome.sticks, _completed(problem, fixed, effort)))
         )
-        relaxed = relax(rest, pack(rest, effort), effort)
+        relaxed = relax(rest, chain.from_iterable(packings(rest, effort)), effort)
     return outcome
 
 
@@ -119,6 +126,8 @@ def _whole(
     half = effort.part(2)
     outcome = _chosen(problem, outcome, relaxed.columns, _nodes(problem, relaxed.columns, node_limit, half))
     effort.give_back(half)
+    if outcome.open(problem):
+        relaxed = relax(problem, relaxed.columns, effort)
     while outcome.open(problem):
         half = effort.part(2)
         patterns = all_patterns(problem, relaxed.dual, outcome.better(problem), half)
@@ -135,8 +144,10 @@ def _whole(
 def _nodes(problem: Problem, patterns: Sequence[Stick], most: int, effort: Effort) -> int:
     """Nodes for a choice among the patterns, as the effort allows; they are spent."""
     node = ENTRY * (1 + len(patterns)) * len(problem.counts)
-    nodes = min(most, max(0, effort.left) // node)
-    effort.spend(nodes * node)
+    nodes = min(most, effort.left // node - ROOT)
+    if nodes <= 0:
+        return 0
+    effort.spend((ROOT + nodes) * node)
     return nodes
 
 

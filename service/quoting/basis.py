@@ -106,21 +106,13 @@ class Basis:
     @property
     def conditions(self) -> dict[str, Any]:
         """As stored with the prices, since terms may be edited later; many quotes share them."""
-        of_crew = self.labour.hourly_charge
-        return conditions_of(self.terms, self.exchange_rates, self.taxes, self.tax_date, of_crew)
+        return conditions_of(self.terms, self.exchange_rates, self.taxes, self.tax_date)
 
 
 def conditions_of(
-    terms: Terms,
-    rates: Mapping[str, Exchange],
-    taxes: str | None,
-    tax_date: date | None,
-    of_crew: Decimal | None,
+    terms: Terms, rates: Mapping[str, Exchange], taxes: str | None, tax_date: date | None
 ) -> dict[str, Any]:
-    """Terms and exchange rates as they were, with the versions of what they came from.
-
-    `of_crew` is what the crew's table charges for an hour, which holds again where terms no longer do.
-    """
+    """Terms and exchange rates as they were, with the versions of what they came from."""
     versions = {
         "terms": f"{terms.id}@{fingerprint(terms)}",
         "taxes": taxes,
@@ -130,7 +122,6 @@ def conditions_of(
         "terms": to_json(terms),
         "exchange_rates": to_json(rates),
         "tax_date": None if tax_date is None else tax_date.isoformat(),
-        "crew_charge": None if of_crew is None else str(of_crew),
         "versions": {name: version for name, version in versions.items() if version is not None},
     }
 

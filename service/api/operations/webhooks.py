@@ -1,4 +1,4 @@
-"""Webhooks: other programs told of what happens to quotes and that a repricing ended."""
+"""Webhooks: other programs told of what happens to quotes."""
 
 from __future__ import annotations
 

@@ -10,9 +10,9 @@ from urllib.parse import urlsplit
 
 from flask import Blueprint, Response, current_app, g, request
 
-from service.api.framework import limits
 from service.api.framework.auth import bearer
 from service.api.framework.problems import Problem
+from service.api.public.limits import Limits, Standing
 from service.quoting.ballparks.desk import Desk, PublicKey
 from service.store.keys import hash_key
 
@@ -37,25 +37,21 @@ def caller() -> PublicKey:
 
 
 def _enter() -> Response | None:
-    """Address, key, origin, key's quota: what is cheap comes first, and nothing of the body is read yet.
-
-    Until the key is known any page may read the refusal, which tells nothing of anybody.
-    """
+    """Address, key, key's quota, origin: what is cheap comes first, and nothing of the body is read yet."""
     request.max_content_length = MAX_BODY_BYTES
-    asking = request.method != "OPTIONS"
-    g.allowed_origin = request.headers.get("Origin") if asking else None
-    limits.count("address", request.remote_addr or "")
-    if not asking:
+    g.standings = []
+    _count("address", request.remote_addr or "")
+    if request.method == "OPTIONS":
         return _preflight()
     key = bearer()
     found = desk().key(key)
     if found is None:
         raise Problem(401, "This API key is not valid.", "unauthenticated", headers=_challenge())
-    g.public_key, g.allowed_origin = found, None
+    g.public_key = found
     if not {SCOPE, "admin"} & found.scopes:
         raise Problem(403, f"This API key lacks the scope {SCOPE}.", "scope-missing")
     _check_origin(found)
-    limits.count("key", hash_key(key, ""), found.requests_per_minute)
+    _count("key", hash_key(key, ""))
     return None
 
 
@@ -74,6 +70,15 @@ def _check_origin(key: PublicKey) -> None:
 
 def _own(origin: str) -> bool:
     return urlsplit(origin).netloc == request.host
+
+
+def _count(name: str, who: str) -> None:
+    limits: Limits = current_app.extensions["ballpark_limits"]
+    standing = limits.hit(name, who)
+    g.standings.append(standing)
+    if not standing.allowed:
+        after = {"Retry-After": str(standing.reset_s)}
+        raise Problem(429, f"More requests than this {name} may send in a minute.", "too-many", headers=after)
 
 
 def _preflight() -> Response:
@@ -97,5 +102,9 @@ def _leave(response: Response) -> Response:
         response.headers["Access-Control-Allow-Origin"] = origin
         response.headers["Access-Control-Expose-Headers"] = EXPOSED
         response.headers["Cross-Origin-Resource-Policy"] = "cross-origin"
+    standings: list[Standing] = g.get("standings", [])
+    if standings:
+        response.headers["RateLimit-Policy"] = ", ".join(standing.policy for standing in standings)
+        response.headers["RateLimit"] = ", ".join(standing.limit for standing in standings)
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -25,7 +25,6 @@ class PublicKey:
     scopes: frozenset[str]
     publishable: bool
     origins: frozenset[str]
-    requests_per_minute: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +65,7 @@ class Desk:
                 return None
             key_store.note_use(session, row)
             session.commit()
-            scopes, origins = frozenset(row.scopes), frozenset(row.origins)
-            return PublicKey(row.org_id, scopes, row.publishable, origins, row.requests_per_minute)
+            return PublicKey(row.org_id, frozenset(row.scopes), row.publishable, frozenset(row.origins))
 
     def _read_origin(self, origin: str, _: bool | None) -> bool:
         with transaction(self._engine) as session:

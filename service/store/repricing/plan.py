@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -96,9 +95,6 @@ class Follower:
     minor: int
     half_even: bool
     valid_days: int
-    hourly_charge: Decimal | None
-    old_hourly_charge: Decimal | None
-    charge_note: str
 
 
 def fix_prices(session: Session, run: UUID, day: date, exchanges: Mapping[str, Any]) -> None:
