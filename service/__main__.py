@@ -1,4 +1,4 @@
-"""The command line: demo, serve, worker, migrate, import-prices, reprice, openapi, settings."""
+"""The command line: demo, serve, health, worker, migrate, import-prices, reprice, openapi, settings."""
 
 from __future__ import annotations
 
@@ -11,12 +11,14 @@ from dataclasses import replace
 from pathlib import Path
 
 from service.commands import parsers
-from service.settings import Settings, SettingsError, describe, load_settings
+from service.settings import Settings, SettingsError, describe, load_settings, misspelt
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; 0 when it went well, 2 for wrong settings."""
     options = _parser().parse_args(arguments)
+    for name, like in misspelt(os.environ).items():
+        print(f"settings: {name} is not one of ours and looks like {like}", file=sys.stderr)
     try:
         status: int = options.run(options)
     except SettingsError as fault:
@@ -33,11 +35,16 @@ def _parser() -> argparse.ArgumentParser:
     serve = commands.add_parser("serve", help="serve the API")
     serve.add_argument("--host", default="127.0.0.1")
     serve.add_argument("--port", type=int, default=8000)
-    serve.add_argument("--workers", type=int, default=2, help="processes that answer requests")
+    serve.add_argument(
+        "--workers", type=int, help="processes that answer requests; as many as cores, 2 or more"
+    )
     serve.add_argument("--with-worker", action="store_true", help="also run a queue worker")
     serve.add_argument("--demo", action="store_true", help="with the seeded, invented organisation")
     serve.add_argument("--key", help="with --demo: the API key of that organisation")
     serve.set_defaults(run=_serve)
+    health = commands.add_parser("health", help="ask a service on this machine whether it is ready")
+    health.add_argument("--port", type=int, default=8000)
+    health.set_defaults(run=_health)
     commands.add_parser("worker", help="run queued jobs").set_defaults(run=_worker)
     commands.add_parser("migrate", help="bring the database to the newest schema").set_defaults(run=_migrate)
     parsers.import_prices(commands, _import_prices)
@@ -72,7 +79,7 @@ def _demo(options: argparse.Namespace) -> int:
 
 def _serve(options: argparse.Namespace) -> int:
     from service.demo import seed
-    from service.serve import serve, worker_process
+    from service.serve import cores, serve, worker_process
     from service.store.migrate import migrate
 
     if options.key and not options.demo:
@@ -85,8 +92,21 @@ def _serve(options: argparse.Namespace) -> int:
             print(f"API key of the invented organisation: {seed(settings, options.key)}", flush=True)
         if options.with_worker:
             stack.enter_context(worker_process(settings))
-        serve(settings, options.host, options.port, options.workers)
+        serve(settings, options.host, options.port, options.workers or max(2, cores()))
     return 0
+
+
+def _health(options: argparse.Namespace) -> int:
+    """0 where it answers that it is ready, else 1: what a container engine asks."""
+    from urllib.error import URLError
+    from urllib.request import urlopen
+
+    try:
+        with urlopen(f"http://127.0.0.1:{options.port}/readyz", timeout=5):
+            return 0
+    except (URLError, OSError) as fault:
+        print(f"health: {fault}", file=sys.stderr)
+        return 1
 
 
 def _worker(options: argparse.Namespace) -> int:
@@ -149,7 +169,8 @@ def _openapi(options: argparse.Namespace) -> int:
 
 def _settings(options: argparse.Namespace) -> int:
     for row in describe(os.environ):
-        print(f"{row.name:22} {row.value:40} ({row.source}; default {row.default}) {row.meaning}")
+        source = row.source if row.source == "default" else f"{row.source}; default {row.default}"
+        print(f"{row.name:27} {row.value:40} ({source}) {row.meaning}")
     return 0
 
 

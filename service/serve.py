@@ -9,6 +9,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from gunicorn.app.base import BaseApplication
@@ -16,7 +17,9 @@ from gunicorn.app.base import BaseApplication
 from service import create_app
 from service.settings import Settings
 
-GRACEFUL_TIMEOUT_S = 20
+CPU_QUOTA = Path("/sys/fs/cgroup/cpu.max")
+KEEP_ALIVE_S = 75
+"""Longer than a proxy keeps an idle connection (nginx: 60 s), so that it is never closed under a request."""
 
 
 class _Server(BaseApplication):  # type: ignore[misc]
@@ -40,16 +43,35 @@ class _Server(BaseApplication):  # type: ignore[misc]
 
 
 def serve(settings: Settings, host: str, port: int, workers: int) -> None:
-    """Serve until stopped; each worker process opens its own connections."""
-    options = {
+    """Serve until stopped; loaded once, each worker process then opens its own connections."""
+    _Server(replace(settings, processes=workers), server_options(settings, host, port, workers)).run()
+
+
+def server_options(settings: Settings, host: str, port: int, workers: int) -> dict[str, Any]:
+    """gunicorn's settings. It believes no forwarded header: the application does, from its proxies only."""
+    return {
         "bind": f"{host}:{port}",
         "workers": workers,
-        "threads": 4,
+        "threads": settings.threads,
         "worker_class": "gthread",
-        "graceful_timeout": GRACEFUL_TIMEOUT_S,
+        "preload_app": True,
+        "max_requests": settings.max_requests,
+        "max_requests_jitter": settings.max_requests // 10,
+        "graceful_timeout": settings.graceful_timeout_s,
+        "keepalive": KEEP_ALIVE_S,
+        "forwarded_allow_ips": "",
         "control_socket_disable": True,
     }
-    _Server(replace(settings, processes=workers), options).run()
+
+
+def cores() -> int:
+    """Processors that this process may use: those it may run on, or the quota of its container."""
+    allowed = len(os.sched_getaffinity(0))
+    try:
+        quota, period = CPU_QUOTA.read_text().split()
+    except (OSError, ValueError):
+        return allowed
+    return allowed if quota == "max" else max(1, min(allowed, int(quota) // int(period)))
 
 
 @contextmanager
@@ -58,7 +80,7 @@ def worker_process(settings: Settings) -> Iterator[None]:
 
     gunicorn's children leave through this block too; only the process that started the worker ends it.
     """
-    environment = {**os.environ, "DATABASE_URL": settings.database_url or ""}
+    environment = {**os.environ, "DATABASE_URL": settings.database_url or "", "DATABASE_URL_FILE": ""}
     worker = subprocess.Popen([sys.executable, "-m", "service", "worker"], env=environment)
     starter = os.getpid()
     try:
@@ -67,7 +89,7 @@ def worker_process(settings: Settings) -> Iterator[None]:
         if os.getpid() == starter:
             worker.terminate()
             try:
-                worker.wait(timeout=GRACEFUL_TIMEOUT_S)
+                worker.wait(timeout=settings.graceful_timeout_s)
             except subprocess.TimeoutExpired:  # in a job of minutes, which another worker takes again
                 worker.kill()
                 worker.wait()

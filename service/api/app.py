@@ -5,8 +5,9 @@ from __future__ import annotations
 from flask import Flask
 from sqlalchemy import Engine
 
-from service.api.framework import context, handlers, web
+from service.api.framework import context, handlers, limits, web
 from service.api.framework.api import ProblemApi
+from service.api.framework.proxies import BehindProxies
 from service.api.operations import (
     audit,
     ballparks,
@@ -34,7 +35,6 @@ from service.api.operations import (
     webhooks,
 )
 from service.api.pages import pages as form_pages
-from service.api.public.limits import Limits
 from service.api.spec import describe, text_of
 from service.quoting.ballparks.desk import Desk
 from service.settings import Settings
@@ -76,8 +76,11 @@ def build_app(settings: Settings, engine: Engine | None = None) -> Flask:
     parts = context.Parts(settings, engine or _engine(settings))
     context.install(app, parts)
     app.extensions["ballpark_desk"] = Desk(parts.engine, settings.key_pepper)
-    app.extensions["ballpark_limits"] = Limits(settings)
+    limits.install(app, settings)
     app.extensions["spec_json"] = lambda: text_of(api)
+    if settings.trusted_proxies:
+        proxies = settings.trusted_proxies, settings.proxy_networks
+        app.wsgi_app = BehindProxies(app.wsgi_app, *proxies)  # type: ignore[method-assign]
     web.set_up_logging()
     return app
 

@@ -195,6 +195,7 @@ BALLPARK: Example = {
     "existing_covering": "tile",
 }
 KEY: Example = {"name": "Office program", "scopes": ["quotes", "prices"]}
+KEY_ROTATION: Example = {"overlap_hours": 24}
 ORGANISATION: Example = {
     "name": "Invented Floors",
     "time_zone": "America/Chicago",

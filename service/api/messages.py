@@ -4,9 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.store.webhooks import QUOTE_EVENTS
+from marshmallow import Schema
 
-MESSAGE = "QuoteMessage"
+from service.api.schemas.webhooks import QuoteMessageSchema, RepricingMessageSchema
+from service.store.webhooks import EVENTS, REPRICED
+
+MESSAGES: dict[str, type[Schema]] = {
+    "QuoteMessage": QuoteMessageSchema,
+    "RepricingMessage": RepricingMessageSchema,
+}
+"""The schemas of the bodies, by name."""
 HEADERS = {
     "webhook-id": "the same whenever this message is sent, so that doubles can be dropped",
     "webhook-timestamp": "seconds since 1970 at which this attempt was signed; refuse what is minutes old",
@@ -22,11 +29,12 @@ ANSWERS = {
 
 def messages() -> dict[str, Any]:
     """One entry for each type of message."""
-    return {event: {"post": _message(event)} for event in QUOTE_EVENTS}
+    return {event: {"post": _message(event)} for event in EVENTS}
 
 
 def _message(event: str) -> dict[str, Any]:
-    body = {"application/json": {"schema": {"$ref": f"#/components/schemas/{MESSAGE}"}}}
+    schema = "RepricingMessage" if event == REPRICED else "QuoteMessage"
+    body = {"application/json": {"schema": {"$ref": f"#/components/schemas/{schema}"}}}
     return {
         "summary": f"Tells of {event}",
         "description": "At least once, in no promised order. See POST /v1/webhooks.",

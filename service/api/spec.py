@@ -8,8 +8,7 @@ from typing import Any
 from flask import Flask
 
 from service.api.framework.api import ProblemApi
-from service.api.messages import MESSAGE, messages
-from service.api.schemas.webhooks import QuoteMessageSchema
+from service.api.messages import MESSAGES, messages
 
 TITLE = "Floor pricing service"
 VERSION = "1"
@@ -33,7 +32,8 @@ def describe(app: Flask) -> ProblemApi:
         API_SPEC_OPTIONS={"info": INFO, "servers": [{"url": "/"}], "webhooks": messages()},
     )
     api = ProblemApi(app)
-    api.spec.components.schema(MESSAGE, schema=QuoteMessageSchema)
+    for name, schema in MESSAGES.items():
+        api.spec.components.schema(name, schema=schema)
     return api
 
 

@@ -106,13 +106,21 @@ class Basis:
     @property
     def conditions(self) -> dict[str, Any]:
         """As stored with the prices, since terms may be edited later; many quotes share them."""
-        return conditions_of(self.terms, self.exchange_rates, self.taxes, self.tax_date)
+        of_crew = self.labour.hourly_charge
+        return conditions_of(self.terms, self.exchange_rates, self.taxes, self.tax_date, of_crew)
 
 
 def conditions_of(
-    terms: Terms, rates: Mapping[str, Exchange], taxes: str | None, tax_date: date | None
+    terms: Terms,
+    rates: Mapping[str, Exchange],
+    taxes: str | None,
+    tax_date: date | None,
+    of_crew: Decimal | None,
 ) -> dict[str, Any]:
-    """Terms and exchange rates as they were, with the versions of what they came from."""
+    """Terms and exchange rates as they were, with the versions of what they came from.
+
+    `of_crew` is what the crew's table charges for an hour, which holds again where terms no longer do.
+    """
     versions = {
         "terms": f"{terms.id}@{fingerprint(terms)}",
         "taxes": taxes,
@@ -122,6 +130,7 @@ def conditions_of(
         "terms": to_json(terms),
         "exchange_rates": to_json(rates),
         "tax_date": None if tax_date is None else tax_date.isoformat(),
+        "crew_charge": None if of_crew is None else str(of_crew),
         "versions": {name: version for name, version in versions.items() if version is not None},
     }
 

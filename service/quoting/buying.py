@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
+from uuid import UUID
 
 from sqlalchemy.orm import Session
 
@@ -15,12 +16,17 @@ from service.store import rows
 from service.store.models import Supplier
 
 
+def check_suppliers(session: Session, asked: Mapping[str, Any]) -> None:
+    """UnknownReference for a preferred supplier that the organisation has not."""
+    for place, supplier in enumerate(asked.get("preferred", ())):
+        if rows.find(session, Supplier, UUID(str(supplier))) is None:
+            raise UnknownReference(f"/buying/preferred/{place}", "No such supplier.")
+
+
 def buying_for(session: Session, asked: Mapping[str, Any], terms: Terms) -> Buying:
     """UnknownReference for a supplier that does not exist, and where only preferred ones are asked and none
     is named."""
-    for place, supplier in enumerate(asked.get("preferred", ())):
-        if rows.find(session, Supplier, supplier) is None:
-            raise UnknownReference(f"/buying/preferred/{place}", "No such supplier.")
+    check_suppliers(session, asked)
     given = {**asked}
     if "preferred" in asked:
         given["preferred"] = tuple(dict.fromkeys(map(str, asked["preferred"])))

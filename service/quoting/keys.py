@@ -1,17 +1,18 @@
-"""API keys: made, shown once, known by their keyed hash, revoked."""
+"""API keys: made, shown once, known by their keyed hash, rotated, revoked."""
 
 from __future__ import annotations
 
 import secrets
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from sqlalchemy.orm import Session
 
 from service.quoting import catalogue
 from service.quoting.catalogue import Kind, Versions
+from service.quoting.errors import Conflict
 from service.store import keys as key_store
 from service.store import rows
 from service.store.models import ApiKey
@@ -26,12 +27,15 @@ class HeldKey:
     id: UUID
     org_id: UUID
     scopes: frozenset[str]
+    requests_per_minute: int | None = None
 
 
 def authenticate(session: Session, key: str, pepper: str) -> HeldKey | None:
     """The key in force, to whose organisation the session is then bound; None for any other."""
     row = key_store.key_in_force(session, key, pepper)
-    return None if row is None else HeldKey(row.id, row.org_id, frozenset(row.scopes))
+    return (
+        None if row is None else HeldKey(row.id, row.org_id, frozenset(row.scopes), row.requests_per_minute)
+    )
 
 
 def note_use(session: Session, key: HeldKey) -> None:
@@ -48,6 +52,7 @@ def make_key(
     scopes: Sequence[str],
     expires_at: datetime | None = None,
     origins: Sequence[str] = (),
+    requests_per_minute: int | None = None,
 ) -> tuple[ApiKey, str]:
     """A new key of the session's organisation: 256 random bits, of which only the hash is stored.
 
@@ -55,7 +60,8 @@ def make_key(
     """
     secret = f"{'pub' if origins else 'key'}_{secrets.token_urlsafe(32)}"
     own = sorted(set(scopes))
-    return key_store.add_key(session, secret, pepper, name, own, expires_at, origins), secret
+    row = key_store.add_key(session, secret, pepper, name, own, expires_at, origins, requests_per_minute)
+    return row, secret
 
 
 def list_keys(session: Session, limit: int, after: rows.Cursor | None) -> Sequence[ApiKey]:
@@ -65,7 +71,24 @@ def list_keys(session: Session, limit: int, after: rows.Cursor | None) -> Sequen
 
 def revoke(session: Session, key_id: UUID, expected: Versions, now: datetime) -> None:
     """End a key for good; revoking it again changes nothing. NotFound, Stale."""
-    catalogue.at_version(session, KEYS, key_id, expected)
-    row = catalogue.get(session, KEYS, key_id)
-    row.revoked_at = row.revoked_at or now
-    session.flush()
+    version = catalogue.at_version(session, KEYS, key_id, expected)
+    if catalogue.get(session, KEYS, key_id).revoked_at is None:
+        catalogue.fresh(rows.change(session, ApiKey, key_id, version, revoked_at=now))
+
+
+def rotate(
+    session: Session, key_id: UUID, expected: Versions, pepper: str, now: datetime, overlap_hours: int
+) -> tuple[ApiKey, str]:
+    """A new key that may what the old one may; the old one ends with the overlap, or as it would have before.
+
+    NotFound, Stale, Conflict where it is revoked or over.
+    """
+    version = catalogue.at_version(session, KEYS, key_id, expected)
+    old = catalogue.get(session, KEYS, key_id)
+    if old.revoked_at is not None or (old.expires_at is not None and old.expires_at <= now):
+        raise Conflict("the key is no longer in force; make a new one")
+    lasts = old.expires_at
+    until = now + timedelta(hours=overlap_hours)
+    ends = until if lasts is None else min(lasts, until)
+    catalogue.fresh(rows.change(session, ApiKey, key_id, version, expires_at=ends))
+    return make_key(session, pepper, old.name, old.scopes, lasts, old.origins, old.requests_per_minute)

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy.orm import Session
 
 from service.quoting import catalogue
+from service.quoting.buying import check_suppliers
 from service.quoting.catalogue import Kind, Stale, Versions
 from service.quoting.errors import Conflict, NotFound
 from service.store import rows
@@ -29,6 +30,8 @@ class OutOfRange(Conflict):
 
 
 def add_terms(session: Session, name: str, is_default: bool, body: Mapping[str, Any]) -> TermsRow:
+    """UnknownReference for a preferred supplier that the organisation has not."""
+    check_suppliers(session, body.get("buying", {}))
     if is_default:
         _no_default(session)
     return catalogue.add(session, TERMS, {"name": name, "is_default": is_default, "body": body})
@@ -37,7 +40,9 @@ def add_terms(session: Session, name: str, is_default: bool, body: Mapping[str, 
 def replace_terms(
     session: Session, terms_id: UUID, expected: Versions, name: str, is_default: bool, body: Mapping[str, Any]
 ) -> TermsRow:
-    """The terms with this body; as the default they take the place of the former one."""
+    """The terms with this body; as the default they take the place of the former one. UnknownReference as
+    for new ones."""
+    check_suppliers(session, body.get("buying", {}))
     version = catalogue.at_version(session, TERMS, terms_id, expected)
     if is_default:
         _no_default(session, besides=terms_id)

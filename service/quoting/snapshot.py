@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from cattrs.preconf.json import make_converter
 
+from service.sentence import Sentence
 from service.takeoff.room import OriginKind, Point
 
 T = TypeVar("T")
@@ -29,6 +30,22 @@ def _origin(value: str | list[float], _: object) -> Any:
 
 
 _converter.register_structure_hook(OriginKind | Point, _origin)
+
+
+def _template(said: Sentence) -> dict[str, Any]:
+    figures = {name: to_json(figure) for name, figure in said.figures.items()}
+    return {"template": said.template, "figures": figures}
+
+
+def _sentence(value: Any, _: object = None) -> Any:
+    """What is kept as plain words stays so."""
+    if not isinstance(value, dict):
+        return value
+    return Sentence(value["template"], {name: _sentence(kept) for name, kept in value["figures"].items()})
+
+
+_converter.register_unstructure_hook(Sentence, _template)
+_converter.register_structure_hook_func(lambda kind: kind == Sentence | str, _sentence)
 
 
 def to_json(value: object) -> Any:

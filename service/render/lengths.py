@@ -13,12 +13,12 @@ _FINEST = 16
 """Parts of an inch on a tape [common practice]."""
 
 
-def length_text(millimetres: float, units: LengthUnits) -> str:
-    """3600 in millimetres, 11' 9 3/4" in feet and inches to the nearest sixteenth."""
+def length_text(millimetres: float, units: LengthUnits, finest: int = _FINEST) -> str:
+    """3600 in millimetres, 11' 9 3/4" in feet and inches to the nearest sixteenth, or `finest` part."""
     if units == "mm":
         return f"{millimetres:.1f}".removesuffix(".0")
-    parts = round(millimetres / float(MM_PER_INCH) * _FINEST)
-    feet, inches = divmod(Fraction(parts, _FINEST), 12)
+    parts = round(millimetres / float(MM_PER_INCH) * finest)
+    feet, inches = divmod(Fraction(parts, finest), 12)
     words = _inches(inches) + '"'
     return f"{feet}' {words}" if feet else words
 

@@ -7,7 +7,7 @@ from datetime import date
 from typing import cast
 from uuid import UUID
 
-from sqlalchemy import delete, exists, select
+from sqlalchemy import delete, exists, func, or_, select
 from sqlalchemy.orm import Session
 
 from service.store.models import ApiKey, BallparkModel, ProductRow
@@ -50,7 +50,8 @@ def origin_known(session: Session, origin: str) -> bool:
     """Whether a publishable key in force names this origin; the session need not be bound."""
     bind_origin(session, origin)
     named = ApiKey.origins.contains([origin])
-    found = select(exists().where(ApiKey.publishable, ApiKey.revoked_at.is_(None), named))
+    lasting = or_(ApiKey.expires_at.is_(None), ApiKey.expires_at > func.now())
+    found = select(exists().where(ApiKey.publishable, ApiKey.revoked_at.is_(None), lasting, named))
     return bool(session.scalar(found))
 
 

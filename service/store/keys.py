@@ -30,6 +30,7 @@ def add_key(
     scopes: Sequence[str],
     expires_at: datetime | None = None,
     origins: Sequence[str] = (),
+    requests_per_minute: int | None = None,
 ) -> ApiKey:
     """Store a key of the session's organisation; with origins it is one for web pages."""
     return rows.add(
@@ -42,13 +43,15 @@ def add_key(
         expires_at=expires_at,
         publishable=bool(origins),
         origins=sorted(set(origins)),
+        requests_per_minute=requests_per_minute,
     )
 
 
 def key_in_force(session: Session, key: str, pepper: str) -> ApiKey | None:
     """The row of this key, unless revoked or expired; the session is then bound to its organisation.
 
-    The session need not be bound to an organisation before: whoever holds the key may see its row.
+    The session need not be bound to an organisation before: whoever holds the key may see its row. The hash
+    that the index found is compared once more in constant time.
     """
     key_hash = hash_key(key, pepper)
     bind_key_hash(session, key_hash)
@@ -58,9 +61,10 @@ def key_in_force(session: Session, key: str, pepper: str) -> ApiKey | None:
         or_(ApiKey.expires_at.is_(None), ApiKey.expires_at > func.now()),
     )
     found = session.scalars(query.order_by(ApiKey.created_at.desc()).limit(1)).one_or_none()
-    if found is not None:
-        bind_org(session, found.org_id)
-        bind_key(session, found.id)
+    if found is None or not hmac.compare_digest(found.key_hash, key_hash):
+        return None
+    bind_org(session, found.org_id)
+    bind_key(session, found.id)
     return found
 
 

@@ -13,13 +13,24 @@ from sqlalchemy import delete, func, select, update
 from sqlalchemy.orm import Session
 
 from service.store import rows
-from service.store.models import Quote, QuoteRevision, Webhook, WebhookDelivery, WebhookEvent
+from service.store.models import (
+    Organisation,
+    Quote,
+    QuoteRevision,
+    Repricing,
+    Webhook,
+    WebhookDelivery,
+    WebhookEvent,
+)
 from service.store.queue import DELIVER_WEBHOOK, enqueue
 from service.store.session import org_of
 
 OF_QUOTES = ("issued", "accepted", "declined", "withdrawn", "expired", "revised")
 QUOTE_EVENTS = tuple(f"quote.{kind}" for kind in OF_QUOTES)
+REPRICED = "repricing.ended"
+EVENTS = (*QUOTE_EVENTS, REPRICED)
 """What a webhook can ask for."""
+COUNTS = ("selected", "visited", "changed", "revised", "within_limits", "conflicts", "unpriceable")
 TEST_EVENT = "webhook.test"
 KEPT_DAYS = 30
 
@@ -42,6 +53,13 @@ def announce_quote(
         return
     told = session.get_one(QuoteRevision, (org_of(session), quote.id, revision))
     announce(session, wanted, event, at, _figures(quote, told) | _accepted(accepted or {}))
+
+
+def announce_repricing(session: Session, run: Repricing) -> None:
+    """Tell whoever asked for it that a run ended: once for all of its quotes."""
+    wanted = _subscribers(session, REPRICED)
+    if wanted and run.ended_at is not None:
+        announce(session, wanted, REPRICED, run.ended_at, _outcome(session, run))
 
 
 def announce(
@@ -87,6 +105,19 @@ def _figures(quote: Quote, revision: QuoteRevision) -> dict[str, Any]:
         "currency": revision.currency,
         "totals": totals,
         "valid_until": None if last_day is None else last_day.isoformat(),
+    }
+
+
+def _outcome(session: Session, run: Repricing) -> dict[str, Any]:
+    """What is told of a run; of a failed one no exposure is known."""
+    return {
+        "id": str(run.id),
+        "state": run.state,
+        "mode": run.mode,
+        "counts": {name: getattr(run, name) for name in COUNTS},
+        "currency": session.get_one(Organisation, org_of(session)).currency,
+        "exposure": _text(Decimal(run.summary["exposure"])) if run.summary else None,
+        "link": f"/v1/repricings/{run.id}",
     }
 
 

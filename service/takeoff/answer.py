@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from service.cutting.runs import CutLengths
+from service.sentence import Sentence
 from service.takeoff.factors import Factor, LabourPart, product_of
 from service.takeoff.room import Job, Point, Ring
 
@@ -223,11 +224,14 @@ class ProfileRun:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A decision with its reason in a tiler's words and where the limit comes from."""
+    """A decision with its reason in a tiler's words and where the limit comes from.
+
+    What a customer's document tells, conditions and refusals, is a sentence with its figures (`say`).
+    """
 
     rule: str
     verdict: Verdict
-    message: str
+    message: Sentence | str
     source: str
     asks: str = ""  # the fact that is missing, where one is; what is taken for it is an assumption
     accept: bool = False  # must be accepted before a quote is issued

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from service.sentence import Sentence, say
 from service.takeoff.answer import Finding, Wait
 from service.takeoff.lattice import work_size
 from service.takeoff.mortar import MortarChoice, back_buttered, membrane_mortar, tile_mortar
@@ -31,7 +32,7 @@ def membrane(room: Room, values: TradeValues) -> Finding | None:
     """Standard or thick; with a heating cable the finding on the cable says which."""
     if room.membrane is None:
         key = "assembly.no_membrane"
-        return Finding("membrane", "condition", values.word(key), values.citation(key))
+        return Finding("membrane", "condition", say(values.word(key)), values.citation(key))
     if room.heating == "electric":
         return None
     key = f"assembly.membrane.{room.membrane.thickness}"
@@ -42,7 +43,7 @@ def membrane(room: Room, values: TradeValues) -> Finding | None:
 def mortar_under_membrane(room: Room, values: TradeValues) -> Finding | None:
     if room.membrane is None:
         return None
-    said = f"Between ground and membrane: {_words(membrane_mortar(room, values), values)}"
+    said = say("Between ground and membrane: {mortar}", mortar=_words(membrane_mortar(room, values), values))
     unknown = room.substrate.kind == "unknown"
     return Finding(
         "membrane_mortar",
@@ -136,13 +137,16 @@ RULES: tuple[Rule, ...] = (
 )
 
 
-def _words(choice: MortarChoice, values: TradeValues) -> str:
+def _words(choice: MortarChoice, values: TradeValues) -> Sentence:
     """Both classes, that of the country's standards first."""
-    large = ", made for large and heavy tile" if choice.large_format else ""
-    also = f"; {', '.join(choice.others)} also serve" if choice.others else ""
     classes = [f"ANSI {choice.ansi}", f"EN 12004 {choice.en}"]
-    named = " or ".join(classes if values.standards == "us" else reversed(classes))
-    return f"{named} mortar{large}{also}. {choice.why}"
+    first, second = classes if values.standards == "us" else reversed(classes)
+    mortar = say("{first} or {second} mortar", first=first, second=second)
+    if choice.large_format:
+        mortar = say("{mortar}, made for large and heavy tile", mortar=mortar)
+    if choice.others:
+        mortar = say("{mortar}; {others} also serve", mortar=mortar, others=", ".join(choice.others))
+    return say("{mortar}. {why}", mortar=mortar, why=say(choice.why))
 
 
 def _film(notch: Notch, values: TradeValues) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.sentence import say
 from service.takeoff import joint_checks, piece_checks, size_checks
 from service.takeoff.allowance import usual_waste, waste_key
 from service.takeoff.answer import Finding, Layout, Step
@@ -31,9 +32,10 @@ def not_laid_out(room: Room, layout: Layout, values: TradeValues) -> Finding | N
     """Without a shape there are no rows to count and no lines to draw."""
     if layout.laid_out:
         return None
-    said = (
+    said = say(
         "Only area and perimeter are known, so this is an allowance and not a layout: tile with "
-        f"{usual_waste(room, values):.0%} of usual waste, membrane and joints as in a rectangle."
+        "{waste:.0%} of usual waste, membrane and joints as in a rectangle.",
+        waste=usual_waste(room, values),
     )
     return Finding("allowance", "condition", said, values.citation(waste_key(room)))
 
@@ -44,18 +46,21 @@ def tile_on_membrane(room: Room, values: TradeValues) -> Finding | None:
         return None
     side, thickness = min(t.shortest_edge for t in room.tiles), min(t.thickness for t in room.tiles)
     for key, has, what in (
-        ("checks.membrane_tile_side", side, "side"),
-        ("checks.membrane_tile_thickness", thickness, "thickness"),
+        ("checks.membrane_tile_side", side, say("Tile side")),
+        ("checks.membrane_tile_thickness", thickness, say("Tile thickness")),
     ):
         least = values.number(key)
         if has < least:
-            said = (
-                f"Tile {what} {has:g} mm, over the membrane {least:g} mm is the least "
-                "unless the makers of both allow it."
+            said = say(
+                "{what} {has:g mm}, over the membrane {least:g mm} is the least "
+                "unless the makers of both allow it.",
+                what=what,
+                has=has,
+                least=least,
             )
             return Finding("tile_on_membrane", "condition", said, values.citation(key))
-    said = f"Tile of {side:g} mm side and {thickness:g} mm thickness bridges the membrane."
-    return Finding("tile_on_membrane", "pass", said, values.citation("checks.membrane_tile_side"))
+    held = f"Tile of {side:g} mm side and {thickness:g} mm thickness bridges the membrane."
+    return Finding("tile_on_membrane", "pass", held, values.citation("checks.membrane_tile_side"))
 
 
 def contact(room: Room, values: TradeValues) -> Finding:
@@ -89,7 +94,7 @@ def slip(room: Room, values: TradeValues) -> Finding:
     if room.hardest_exposure == "dry":
         said = f"Kept dry, the floor wants {values.word(key)}, as tile sold for floors has."
         return Finding("slip", "pass", said, values.citation(key))
-    said = f"Ask for the maker's declaration: the tile wants {values.word(key)}."
+    said = say("Ask for the maker's declaration: the tile wants {wanted}.", wanted=say(values.word(key)))
     return Finding("slip", "condition", said, values.citation(key), "slip")
 
 
@@ -97,8 +102,9 @@ def frost(room: Room, values: TradeValues) -> Finding | None:
     if room.hardest_exposure != "exterior":
         return None
     most = values.number("checks.absorption")
-    said = (
-        f"Outdoors the tile must be declared frost-proof or take up at most {most:g} % of water: ask for it."
+    said = say(
+        "Outdoors the tile must be declared frost-proof or take up at most {most:g %} of water: ask for it.",
+        most=most,
     )
     return Finding("frost", "condition", said, values.citation("checks.absorption"), "frost")
 

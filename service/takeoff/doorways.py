@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Literal
 
+from service.sentence import Sentence, say
 from service.takeoff.answer import Finding
 from service.takeoff.build_up import finished_level_mm
 from service.takeoff.geometry import FloorShape
@@ -88,17 +89,22 @@ def _unknown(number: int, doorway: Doorway, values: TradeValues) -> tuple[Findin
     if covering and level:
         return ()
     if level:
-        message = "which covering adjoins? The profile is taken by the levels, to a hard floor."
-        return (_asking("doorway_adjoining", number, message, source, "adjoining_covering"),)
+        said = say(
+            "Doorway {number}: which covering adjoins? The profile is taken by the levels, to a hard floor.",
+            number=number,
+        )
+        return (Finding("doorway_adjoining", "condition", said, source, "adjoining_covering"),)
     if covering:
-        message = "at which level is the floor next door? Equal levels are taken."
-        return (_asking("doorway_level", number, message, source, "adjoining_level"),)
-    message = "which covering adjoins, and at which level? A transition between equal levels is taken."
-    return (_asking("doorway_adjoining", number, message, source, "adjoining"),)
-
-
-def _asking(rule: str, number: int, message: str, source: str, asks: str) -> Finding:
-    return Finding(rule, "condition", f"Doorway {number}: {message}", source, asks)
+        said = say(
+            "Doorway {number}: at which level is the floor next door? Equal levels are taken.", number=number
+        )
+        return (Finding("doorway_level", "condition", said, source, "adjoining_level"),)
+    said = say(
+        "Doorway {number}: which covering adjoins, and at which level? A transition between equal levels "
+        "is taken.",
+        number=number,
+    )
+    return (Finding("doorway_adjoining", "condition", said, source, "adjoining"),)
 
 
 def _stepped(
@@ -107,21 +113,38 @@ def _stepped(
     step = step_mm(room, doorway, values, ground)
     if abs(step) <= values.number("profiles.level_difference"):
         return ()
-    text = f"Doorway {number}: the tile ends {abs(step):.0f} mm {'above' if step > 0 else 'below'} "
-    text += f"the floor next door; {_bridged(room, doorway, ground, step, values)}"
+    bridged = _bridged(room, doorway, ground, step, values)
     if leaf_cut(room, doorway, values, ground):
-        text += ", and the door's leaf is trimmed, which is in the hours"
+        bridged = say("{bridged}, and the door's leaf is trimmed, which is in the hours", bridged=bridged)
+    said = say(
+        "Doorway {number}: the tile ends {step:.0f mm} {side} the floor next door; {bridged}.",
+        number=number,
+        step=abs(step),
+        side=say("above") if step > 0 else say("below"),
+        bridged=bridged,
+    )
     asks = "threshold" if meeting(room, doorway, values, ground) == "beyond" else ""
-    return (Finding("doorway_step", "condition", f"{text}.", values.citation("profiles.step_limit"), asks),)
+    return (Finding("doorway_step", "condition", said, values.citation("profiles.step_limit"), asks),)
 
 
-def _bridged(room: Room, doorway: Doorway, ground: float, step: float, values: TradeValues) -> str:
-    limit, beyond = values.number("profiles.step_limit"), meeting(room, doorway, values, ground) == "beyond"
+def _bridged(room: Room, doorway: Doorway, ground: float, step: float, values: TradeValues) -> Sentence:
+    beyond = meeting(room, doorway, values, ground) == "beyond"
     if beyond and step < 0:
-        return "its edge wants a threshold or a profile of its own, which is not priced"
-    text = "a profile takes up the step"
-    if abs(step) > limit:
-        text = f"more than a step of {limit:.3g} mm wants a ramp or a threshold"
-        if ground > limit:
-            text += f", or the ground or the drain lower, as it is lifted by {ground:.0f} mm here"
-    return f"{text}; no profile is made for it and none is priced" if beyond else text
+        return say("its edge wants a threshold or a profile of its own, which is not priced")
+    bridged = _stepped_over(step, ground, values.number("profiles.step_limit"))
+    if beyond:
+        return say("{bridged}; no profile is made for it and none is priced", bridged=bridged)
+    return bridged
+
+
+def _stepped_over(step: float, ground: float, limit: float) -> Sentence:
+    if abs(step) <= limit:
+        return say("a profile takes up the step")
+    if ground <= limit:
+        return say("more than a step of {limit:.3g mm} wants a ramp or a threshold", limit=limit)
+    return say(
+        "more than a step of {limit:.3g mm} wants a ramp or a threshold, or the ground or the drain lower, "
+        "as it is lifted by {ground:.0f mm} here",
+        limit=limit,
+        ground=ground,
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.sentence import Sentence, listed, say
 from service.takeoff.answer import Finding, Layout, Step, Work
 from service.takeoff.cautions import MAY_HOLD_ASBESTOS
 from service.takeoff.geometry import FloorShape
@@ -40,20 +41,26 @@ def asbestos(room: Room, area_m2: float, values: TradeValues) -> tuple[Finding, 
     if year is not None and year > values.number(key):
         said = f"Built in {year}: asbestos in the covering is not suspected."
         return (Finding("asbestos", "pass", said, values.citation(key)),)
-    built = "The building year is not known" if year is None else f"Built in {year}"
-    first = (
-        _before_removal(area_m2, values) if _removed(room) else "The covering stays whole under the floor."
+    said = say(
+        "{built}. {caution} {first}",
+        built=say("The building year is not known")
+        if year is None
+        else say("Built in {year}", year=str(year)),
+        caution=say(values.word("caution.asbestos")),
+        first=_before_removal(area_m2, values)
+        if _removed(room)
+        else say("The covering stays whole under the floor."),
     )
-    said = f"{built}. {values.word('caution.asbestos')} {first}"
     return (Finding("asbestos", "condition", said, source, "asbestos"),)
 
 
-def _before_removal(area_m2: float, values: TradeValues) -> str:
-    said = "Removal is priced as free of asbestos and begins only when a survey says so."
+def _before_removal(area_m2: float, values: TradeValues) -> Sentence:
+    said = say("Removal is priced as free of asbestos and begins only when a survey says so.")
     notice = "existing.notice_area"
-    if notice in values.by_key and area_m2 >= values.number(notice):
-        said += f" Over {values.number(notice):.1f} m2 the authority is told beforehand."
-    return said
+    if notice not in values.by_key or area_m2 < values.number(notice):
+        return said
+    told = say("Over {area:.1f m2} the authority is told beforehand.", area=values.number(notice))
+    return listed((said, told), " ")
 
 
 def _removed(room: Room) -> bool:
@@ -61,13 +68,14 @@ def _removed(room: Room) -> bool:
 
 
 def _taken_out(covering: Covering, values: TradeValues) -> Finding:
-    said = (
-        f"The old {covering} covering comes out first, with its adhesive and fixings, and what is then seen "
-        "of the ground may change the rest; taking out and disposal are in the price."
+    said = say(
+        "The old {covering:covering} covering comes out first, with its adhesive and fixings, and what is "
+        "then seen of the ground may change the rest; taking out and disposal are in the price.",
+        covering=covering,
     )
     return Finding("existing_covering", "condition", said, values.citation("existing.kept"))
 
 
 def _kept(covering: Covering, values: TradeValues) -> Finding:
     row = next(row for row in values.table("existing.kept") if row["covering"] == covering)
-    return Finding("existing_covering", row["verdict"], row["says"], values.citation("existing.kept"))
+    return Finding("existing_covering", row["verdict"], say(row["says"]), values.citation("existing.kept"))

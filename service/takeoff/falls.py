@@ -17,6 +17,7 @@ from shapely import LinearRing, LineString, MultiPolygon, Polygon
 from shapely import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
+from service.sentence import say
 from service.takeoff.answer import Finding, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.parts import material
@@ -146,6 +147,10 @@ def _finding(room: Room, shape: FloorShape, slope: float, values: TradeValues) -
         goal = "the drain" if drain_points(room) else "the longest open edge"
         said = f"A screed falling {slope:.1%} to {goal} is priced."
         return Finding("fall_screed", "pass", said, source)
-    place = "in the middle of the room" if room.falls == "point" else "along the longest wall"
-    said = f"A screed falling {slope:.1%} is priced, but no drain is given: it is taken to lie {place}."
+    wall, middle = say("along the longest wall"), say("in the middle of the room")
+    said = say(
+        "A screed falling {slope:.1%} is priced, but no drain is given: it is taken to lie {place}.",
+        slope=slope,
+        place=middle if room.falls == "point" else wall,
+    )
     return Finding("fall_screed", "condition", said, source)

@@ -16,6 +16,7 @@ from math import dist, fsum
 from shapely import LineString, prepare, union_all
 from shapely.geometry.base import BaseGeometry
 
+from service.sentence import Sentence, say
 from service.takeoff.answer import Finding, Layout, Step
 from service.takeoff.crossings import sawn_along
 from service.takeoff.cuts import Sawing, total
@@ -105,12 +106,21 @@ def _findings(room: Room, lines: Sequence[Line], sawing: Sawing, values: TradeVa
         yield Finding("folds", "pass", said, source)
     elif lines:
         count = sawing.cuts.straight + sawing.cuts.diagonal
-        instead = ", nor does a linear drain along a wall" if room.falls == "point" else ""
-        said = (
-            f"Tile with an edge over {edge:g} mm cannot follow the falls: it is cut along {metres:.2f} m "
-            f"of folds, {count} cuts. Smaller tile needs none of them{instead}."
+        said = say(
+            "Tile with an edge over {edge:g mm} cannot follow the falls: it is cut along {length:.2f m} of "
+            "folds, {count} cuts. {instead}",
+            edge=edge,
+            length=metres,
+            count=count,
+            instead=_instead(room),
         )
         yield Finding("folds", "condition", said, source)
+
+
+def _instead(room: Room) -> Sentence:
+    if room.falls == "point":
+        return say("Smaller tile needs none of them, nor does a linear drain along a wall.")
+    return say("Smaller tile needs none of them.")
 
 
 def folded(findings: Iterable[Finding]) -> bool:
@@ -121,7 +131,8 @@ def folded(findings: Iterable[Finding]) -> bool:
 def _hidden(parts: Sequence[Catchment], values: TradeValues) -> Iterator[Finding]:
     corners = sum(not seen for part in parts for _, seen in _sights(part))
     if corners:
-        said = (
-            f"{corners} corners of the floor are out of sight of the drain: they want a drain of their own."
+        said = say(
+            "{corners} corners of the floor are out of sight of the drain: they want a drain of their own.",
+            corners=corners,
         )
         yield Finding("folds_hidden", "condition", said, values.citation("falls.sight"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from service.sentence import say
 from service.takeoff.answer import Finding
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
@@ -19,11 +20,15 @@ def joint(room: Room, values: TradeValues) -> Finding:
     """The joint against the least of the country's rule, and the scatter of size that it takes up."""
     least, source = least_joint_mm(_longest(room), values), values.citation("checks.joint_least")
     if room.joint < least:
-        said = f"Joint {room.joint:g} mm, at least {least:.3g} mm is wanted for this tile."
+        said = say(
+            "Joint {joint:g mm}, at least {least:.3g mm} is wanted for this tile.",
+            joint=room.joint,
+            least=least,
+        )
         return Finding("joint", "condition", said, source)
     scatter = scatter_taken_mm(room.joint, values)
-    said = f"Joint {room.joint:g} mm: enough for tile that differs by up to {scatter:.2f} mm in size."
-    return Finding("joint", "pass", said, source)
+    held = f"Joint {room.joint:g} mm: enough for tile that differs by up to {scatter:.2f} mm in size."
+    return Finding("joint", "pass", held, source)
 
 
 def least_joint_mm(longest_edge_mm: float, values: TradeValues) -> float:
@@ -45,10 +50,13 @@ def offset(room: Room, values: TradeValues) -> Finding | None:
     source = values.citation("checks.bond_offset")
     if _longest(room) <= values.number("checks.bond_edge") or round(float(shift), 2) <= most:
         return Finding("offset", "pass", f"Offset of {float(shift):.0%} suits this tile.", source)
-    said = (
-        f"Offset of {float(shift):.0%} of a {_longest(room):g} mm tile, {most:.0%} is the most: "
-        f"shift by {_longest(room) * most:.0f} mm or less, "
-        "or have the tile's maker agree and a mock-up approved."
+    said = say(
+        "Offset of {shift:.0%} of a {edge:g mm} tile, {most:.0%} is the most: shift by {length:.0f mm} or "
+        "less, or have the tile's maker agree and a mock-up approved.",
+        shift=shift,
+        edge=_longest(room),
+        most=most,
+        length=_longest(room) * most,
     )
     return Finding("offset", "condition", said, source)
 
@@ -70,9 +78,12 @@ def bond_joint(room: Room, values: TradeValues) -> Finding | None:
     if room.joint >= calibrated:
         said = f"Joint {room.joint:g} mm suits a running bond of long tile."
         return Finding("bond_joint", "pass", said, values.citation("checks.bond_joint_calibrated"))
-    said = (
-        f"Joint {room.joint:g} mm in a running bond of long tile: at least {rectified:.1f} mm for rectified "
-        f"and {calibrated:.1f} mm for other tile, and the warpage of its edge; ask for the tile's data."
+    said = say(
+        "Joint {joint:g mm} in a running bond of long tile: at least {rectified:.1f mm} for rectified and "
+        "{calibrated:.1f mm} for other tile, and the warpage of its edge; ask for the tile's data.",
+        joint=room.joint,
+        rectified=rectified,
+        calibrated=calibrated,
     )
     return Finding("bond_joint", "condition", said, values.citation(key))
 

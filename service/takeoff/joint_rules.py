@@ -6,6 +6,7 @@ from math import ceil, dist, fsum, inf
 
 from shapely import Polygon
 
+from service.sentence import say
 from service.takeoff.answer import Finding, MovementJoints
 from service.takeoff.doorways import heated
 from service.takeoff.joint_lines import Limit
@@ -128,9 +129,10 @@ def _sawn(field: FieldJoints, values: TradeValues) -> tuple[Finding, ...]:
     if field.along_grout:
         return ()
     metres = fsum(dist(*line) for line in field.sawn) / 1000
-    message = (
-        f"{metres:.2f} m of movement joint follow no straight grout joint: tile is sawn along them. Where a "
-        "bond's stepped joint is taken instead, the profile or sealant runs in steps."
+    message = say(
+        "{length:.2f m} of movement joint follow no straight grout joint: tile is sawn along them. Where a "
+        "bond's stepped joint is taken instead, the profile or sealant runs in steps.",
+        length=metres,
     )
     return (
         Finding("movement_joint_cuts", "condition", message, values.citation("movement_joints.on_grout")),
@@ -152,16 +154,17 @@ def _at_walls(room: Room, answer: MovementJoints, values: TradeValues) -> tuple[
     key = f"movement_joints.perimeter_width{'.heated' if heated(room) else ''}"
     wanted, left = values.number(key), room.perimeter_joint
     if left <= NOISE:
-        message = (
-            f"No joint is left at walls and columns, {wanted:g} mm are wanted there: tile that stands hard "
-            "against them can lift or crack when it grows."
+        message = say(
+            "No joint is left at walls and columns, {wanted:g mm} are wanted there: tile that stands hard "
+            "against them can lift or crack when it grows.",
+            wanted=wanted,
         )
         return (Finding("perimeter_joint", "condition", message, values.citation(key)),)
     message = "A soft joint runs wherever the floor meets walls, columns, pipes or another plane."
     found = (Finding("change_of_plane", "pass", message, values.citation(plane)),)
     if left >= wanted - NOISE:
         return found
-    message = f"A perimeter joint of {left:g} mm is under {wanted:g} mm."
+    message = say("A perimeter joint of {left:g mm} is under {wanted:g mm}.", left=left, wanted=wanted)
     return (*found, Finding("perimeter_joint", "condition", message, values.citation(key)))
 
 
@@ -169,5 +172,8 @@ def _carried_through(room: Room, values: TradeValues) -> tuple[Finding, ...]:
     if not room.substrate.bearing.startswith(RIGID):
         return ()
     key = "movement_joints.substrate_joints"
-    message = f"Joints found in the substrate are {values.word(key)}; look for them before laying."
+    message = say(
+        "Joints found in the substrate are {treated}; look for them before laying.",
+        treated=say(values.word(key)),
+    )
     return (Finding("substrate_joints", "condition", message, values.citation(key)),)

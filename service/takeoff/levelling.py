@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import pairwise
 
+from service.sentence import say
 from service.takeoff.answer import Finding, Fitness, Layout, Material, Step, Wait, Work
 from service.takeoff.build_up import cable_held
 from service.takeoff.falls import screeded
@@ -125,17 +126,24 @@ def _finding(room: Room, values: TradeValues) -> Finding:
     source = values.citation(flatness_key(room, values))
     read = flatness_of(room, values)
     if room.falls != "none":
-        said = "The fall screed makes the new surface; check its planes with a straightedge before tiling."
+        said = say(
+            "The fall screed makes the new surface; check its planes with a straightedge before tiling."
+        )
         return Finding("flatness", "condition", said, source)
     if read is None:
-        said = (
+        said = say(
             "The flatness is not known and no levelling is priced: "
             "lay a long straightedge on the floor and give the worst gap under it."
         )
         return Finding("flatness", "condition", said, source, "flatness")
     allowed = allowed_gap_mm(room, read.under, values)
-    found = f"worst gap {read.gap:g} mm under {read.under:g} mm, {allowed:.3g} mm allowed for this tile"
+    found = say(
+        "worst gap {gap:g mm} under {under:g mm}, {allowed:.3g mm} allowed for this tile",
+        gap=read.gap,
+        under=read.under,
+        allowed=allowed,
+    )
     if read.gap <= allowed:
         return Finding("flatness", "pass", f"Flat enough: {found}.", source)
-    said = f"Levelled before tiling, bonding mortar does not flatten a floor: {found}."
+    said = say("Levelled before tiling, bonding mortar does not flatten a floor: {found}.", found=found)
     return Finding("flatness", "condition", said, source)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import fsum
 
+from service.sentence import listed, say
 from service.takeoff import falls, levelling
 from service.takeoff.answer import Finding
 from service.takeoff.geometry import FloorShape
@@ -21,15 +22,26 @@ def findings(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Findin
     if room.substrate.structure not in SPANNING:
         return ()
     layers = layers_kg_m2(room, shape, values)
-    each = ", ".join(f"{name} {weight:.1f}" for name, weight in layers)
-    said = f"The new floor adds {fsum(weight for _, weight in layers):.1f} kg/m2 on average ({each})"
-    judged = "an engineer or licensed contractor judges whether the floor carries"
+    added = say(
+        "The new floor adds {added:.1f kg/m2} on average ({layers})",
+        added=fsum(weight for _, weight in layers),
+        layers=listed(
+            say("{layer:layer} {weight:.1f (kg/m2)}", layer=name, weight=weight) for name, weight in layers
+        ),
+    )
     if not _flooded(room):
+        said = say(
+            "{added}: an engineer or licensed contractor judges whether the floor carries it.", added=added
+        )
         heaviest = max(room.tiles, key=lambda tile: tile_weight_kg_m2(tile.thickness, tile.material, values))
         source = values.citation(f"substrate.tile_density.{heaviest.material}")
-        return (Finding("added_load", "condition", f"{said}: {judged} it.", source),)
-    water = flood_load_kg_m2(values.number("substrate.flood_head"), values)
-    said = f"{said}, a flood test {water:.1f} kg/m2 for its time: {judged} both."
+        return (Finding("added_load", "condition", said, source),)
+    said = say(
+        "{added}, a flood test {water:.1f kg/m2} for its time: an engineer or licensed contractor judges "
+        "whether the floor carries both.",
+        added=added,
+        water=flood_load_kg_m2(values.number("substrate.flood_head"), values),
+    )
     return (Finding("added_load", "condition", said, values.citation("substrate.flood_head")),)
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from service.cutting.runs import CutLengths
 from service.cutting.stock import Stock
+from service.sentence import say
 from service.takeoff import strip_grid
 from service.takeoff.answer import (
     Finding,
@@ -148,9 +149,10 @@ def _encased(room: Room, values: TradeValues) -> Finding:
     if cable_held(room, values):
         return Finding("heating_membrane", "pass", "The membrane holds the heating cable.", source)
     depth = values.number("levelling.cable_depth")
-    layer = f"{depth:g} mm of levelling compound" if room.falls == "none" else "the fall screed"
-    message = (
-        f"This build-up does not hold the heating cable: it is laid on the ground and embedded in {layer}, "
-        "which is in the materials and hours. The thick membrane made to hold it needs none."
+    compound = say("{depth:g mm} of levelling compound", depth=depth)
+    message = say(
+        "This build-up does not hold the heating cable: it is laid on the ground and embedded in {layer}, "
+        "which is in the materials and hours. The thick membrane made to hold it needs none.",
+        layer=compound if room.falls == "none" else say("the fall screed"),
     )
     return Finding("heating_membrane", "condition", message, source)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.sentence import Sentence, say
 from service.takeoff.answer import Finding
 from service.takeoff.room import OLD_FLOORS, Moisture, Room, SubstrateKind
 from service.trade.values import TradeValues
@@ -16,10 +17,16 @@ DRIED_OUT: frozenset[SubstrateKind] = frozenset({"concrete_suspended", "plywood_
 WOODEN: frozenset[SubstrateKind] = frozenset({"plywood_on_joists", "osb_on_joists"})
 
 METHODS = {
-    "rh": "relative humidity",
-    "cm": "carbide-method reading",
-    "mver": "vapour emission",
-    "wood": "wood moisture",
+    "rh": say("relative humidity"),
+    "cm": say("carbide-method reading"),
+    "mver": say("vapour emission"),
+    "wood": say("wood moisture"),
+}
+AT_THE_HEAD = {
+    "rh": say("Relative humidity"),
+    "cm": say("Carbide-method reading"),
+    "mver": say("Vapour emission"),
+    "wood": say("Wood moisture"),
 }
 UNITS = {"rh": "%", "cm": "CM-%", "mver": "lb/1000 ft2/24 h", "wood": "%"}
 
@@ -35,7 +42,7 @@ def beneath(room: Room, values: TradeValues) -> Finding | None:
     key = "substrate.beneath"
     if room.substrate.kind not in OLD_FLOORS or room.substrate.beneath is not None:
         return None
-    return Finding("beneath", "condition", values.word(key), values.citation(key), "beneath")
+    return Finding("beneath", "condition", say(values.word(key)), values.citation(key), "beneath")
 
 
 def moisture(room: Room, values: TradeValues) -> Finding | None:
@@ -51,7 +58,11 @@ def moisture(room: Room, values: TradeValues) -> Finding | None:
         return _unread(ground, values)
     key = _limit_key("moisture", ground, read, _heated(room), values)
     if key is None:
-        said = f"No limit is known for {METHODS[read.method]} on this ground: {_ask(ground, values)}."
+        said = say(
+            "No limit is known for {method} on this ground: {asked}.",
+            method=METHODS[read.method],
+            asked=_ask(ground, values),
+        )
         return Finding("moisture", "condition", said, values.citation(_method_key(ground)), "moisture")
     return _judged(read, key, _refused_over(ground, read, room, values), values)
 
@@ -64,7 +75,10 @@ def age(room: Room, values: TradeValues) -> Finding | None:
     days, wanted = room.substrate.age_days, values.number(key)
     source = values.citation(key)
     if days is None:
-        said = f"The age of the ground is not known: at least {wanted:g} days are wanted before tile."
+        said = say(
+            "The age of the ground is not known: at least {wanted:g} days are wanted before tile.",
+            wanted=wanted,
+        )
         return Finding("age", "condition", said, source, "age_days")
     if days >= wanted:
         return Finding("age", "pass", f"{days:g} days old, {wanted:g} are wanted.", source)
@@ -78,10 +92,17 @@ def drying(room: Room, values: TradeValues) -> Finding | None:
     thickness, days = room.substrate.thickness, room.substrate.age_days
     source = values.citation("substrate.drying.first_rate")
     if thickness is None or days is None:
-        said = "Thickness and age of the calcium sulfate screed are not known: its drying cannot be reckoned."
+        said = say(
+            "Thickness and age of the calcium sulfate screed are not known: its drying cannot be reckoned."
+        )
         return Finding("drying", "condition", said, source, "moisture")
     wanted = drying_days(thickness, values)
-    said = f"{thickness:g} mm of calcium sulfate screed take about {wanted:g} days to dry; {days:g} are over."
+    said = say(
+        "{thickness:g mm} of calcium sulfate screed take about {wanted:g} days to dry; {days:g} are over.",
+        thickness=thickness,
+        wanted=wanted,
+        days=days,
+    )
     return Finding("drying", "pass" if days >= wanted else "condition", said, source)
 
 
@@ -95,27 +116,35 @@ def drying_days(thickness_mm: float, values: TradeValues) -> float:
 
 
 def _judged(read: Moisture, key: str, refused_over: float, values: TradeValues) -> Finding:
-    limit, unit = values.number(key), UNITS[read.method]
-    said = f"{METHODS[read.method]} {read.value:g} {unit}, {limit:g} {unit} allowed"
-    said = said[0].upper() + said[1:]
-    source = values.citation(key)
+    limit, source = values.number(key), values.citation(key)
+    held = say(
+        "{method} {read:g} {unit}, {limit:g} {unit} allowed",
+        method=AT_THE_HEAD[read.method],
+        read=read.value,
+        limit=limit,
+        unit=UNITS[read.method],
+    )
     if read.value <= limit:
-        return Finding("moisture", "pass", f"Dry enough: {said}.", source)
+        return Finding("moisture", "pass", f"Dry enough: {held}.", source)
     if read.value > refused_over:
-        return Finding("moisture", "refuse", f"Too wet to build on: {said}.", source)
-    said = f"{said}: let it dry, or have the membrane's maker accept the reading in writing."
+        return Finding("moisture", "refuse", say("Too wet to build on: {held}.", held=held), source)
+    said = say("{held}: let it dry, or have the membrane's maker accept the reading in writing.", held=held)
     return Finding("moisture", "condition", said, source)
 
 
 def _unread(ground: str, values: TradeValues) -> Finding:
-    said = f"The moisture of the ground is not known: {_ask(ground, values)}."
+    said = say("The moisture of the ground is not known: {asked}.", asked=_ask(ground, values))
     return Finding("moisture", "condition", said, values.citation(_usual_key(ground, values)), "moisture")
 
 
-def _ask(ground: str, values: TradeValues) -> str:
+def _ask(ground: str, values: TradeValues) -> Sentence:
     method = values.word(_method_key(ground))
-    limit = values.number(_usual_key(ground, values))
-    return f"measure {METHODS[method]}, {limit:g} {UNITS[method]} or less is wanted"
+    return say(
+        "measure {method}, {limit:g} {unit} or less is wanted",
+        method=METHODS[method],
+        limit=values.number(_usual_key(ground, values)),
+        unit=UNITS[method],
+    )
 
 
 def _usual_key(ground: str, values: TradeValues) -> str:
@@ -177,14 +206,20 @@ def _young(room: Room, days: float, wanted: float, values: TradeValues) -> Findi
     key = "substrate.age.walkable"
     walkable = values.number(key)
     if room.membrane is None:
-        said = (
-            f"{days:g} days old: without an uncoupling membrane tile waits until it is {wanted:g} days old."
+        said = say(
+            "{days:g} days old: without an uncoupling membrane tile waits until it is {wanted:g} days old.",
+            days=days,
+            wanted=wanted,
         )
         return Finding("age", "refuse", said, values.citation(_age_key(room.substrate.bearing) or key))
     if days < walkable:
-        said = f"{days:g} days old: not to be walked on before {walkable:g} days."
+        said = say(
+            "{days:g} days old: not to be walked on before {walkable:g} days.", days=days, walkable=walkable
+        )
         return Finding("age", "refuse", said, values.citation(key))
-    said = (
-        f"{days:g} days old, {wanted:g} are usual: the membrane's maker must allow it on ground this young."
+    said = say(
+        "{days:g} days old, {wanted:g} are usual: the membrane's maker must allow it on ground this young.",
+        days=days,
+        wanted=wanted,
     )
     return Finding("age", "condition", said, values.citation(_age_key(room.substrate.bearing) or key))

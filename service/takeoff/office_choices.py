@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from service.sentence import listed, say
 from service.takeoff.answer import Finding, Material
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
@@ -16,5 +17,9 @@ def unneeded(room: Room, materials: Iterable[Material], values: TradeValues) -> 
     if not spare:
         return ()
     key = "assembly.unneeded_choice"
-    said = f"{values.word(key)}: {', '.join(spare)}."
+    said = say(
+        "{told}: {roles}.",
+        told=say(values.word(key)),
+        roles=listed(say("{role:role}", role=role) for role in spare),
+    )
     return (Finding("unneeded_choice", "condition", said, values.citation(key)),)

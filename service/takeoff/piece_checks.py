@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.sentence import Sentence, say
 from service.takeoff.answer import Finding, Layout
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
@@ -16,9 +17,11 @@ def findings(room: Room, layout: Layout, values: TradeValues) -> tuple[Finding, 
 def slivers(room: Room, layout: Layout, values: TradeValues) -> Finding | None:
     if not layout.unlaid_slivers:
         return None
-    said = (
-        f"Pieces under {room.min_piece:g} mm that are not laid: {layout.unlaid_slivers}; "
-        "joint or profile takes them up, or the layout is shifted."
+    said = say(
+        "Pieces under {least:g mm} that are not laid: {count}; "
+        "joint or profile takes them up, or the layout is shifted.",
+        least=room.min_piece,
+        count=layout.unlaid_slivers,
     )
     return Finding("slivers", "condition", said, values.citation("checks.least_cut"))
 
@@ -32,9 +35,7 @@ def narrowest(room: Room, layout: Layout, values: TradeValues) -> Finding | None
     source, least = values.citation("checks.least_cut"), side * values.number("checks.least_cut")
     if piece >= least:
         return Finding("narrowest_piece", "pass", f"Narrowest piece {piece:.0f} mm.", source)
-    shared = _balanced(room, piece)
-    said = f"Narrowest piece {piece:.0f} mm, under half the tile{shared}; the owner should agree."
-    return Finding("narrowest_piece", "condition", said, source)
+    return Finding("narrowest_piece", "condition", _narrow(room, piece), source)
 
 
 def balanced_cut_mm(tile_mm: float, remainder_mm: float) -> float:
@@ -50,8 +51,15 @@ def notches(layout: Layout, values: TradeValues) -> Finding | None:
     return Finding("notches", "pass", said, values.citation("checks.notch_practice"))
 
 
-def _balanced(room: Room, piece: float) -> str:
-    """What sharing the remainder out would give, where a square tile leaves no doubt about the direction."""
+def _narrow(room: Room, piece: float) -> Sentence:
+    """With what sharing the remainder out gives, where a square tile leaves no doubt about the direction."""
     if len(room.tiles) > 1 or room.tile.length != room.tile.width or room.pattern.kind != "stack_bond":
-        return ""
-    return f" (shared out over both ends: about {balanced_cut_mm(room.tile.length, piece):.0f} mm)"
+        return say(
+            "Narrowest piece {piece:.0f mm}, under half the tile; the owner should agree.", piece=piece
+        )
+    return say(
+        "Narrowest piece {piece:.0f mm}, under half the tile (shared out over both ends: about "
+        "{shared:.0f mm}); the owner should agree.",
+        piece=piece,
+        shared=balanced_cut_mm(room.tile.length, piece),
+    )

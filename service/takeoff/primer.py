@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from service.sentence import Sentence, say
 from service.takeoff.answer import Finding, Fitness, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.levelling import mean_depth_mm
@@ -43,17 +44,20 @@ def finding(room: Room, values: TradeValues) -> Finding:
     """Which primer comes first, or that none is wanted; on an unknown ground the question stays open."""
     coats, source = coats_of(room, values), values.citation("primer.coats")
     if coats:
-        kind = str(_row(room, values)["substrate"]).replace("_", " ")
-        said = f"Primed first, {_times(coats)}, with a primer for {kind} ground; let it dry."
+        said = say(
+            "Primed first, {coats}, with a primer for {ground:ground} ground; let it dry.",
+            coats=_times(coats),
+            ground=str(_row(room, values)["substrate"]).replace("_", " "),
+        )
         return Finding("primer", "condition", said, source)
     if room.substrate.kind == "unknown":
-        said = "No primer is priced, since nobody said what the ground is."
+        said = say("No primer is priced, since nobody said what the ground is.")
         return Finding("primer", "condition", said, source, asks="substrate")
     return Finding("primer", "pass", "No primer: mortar bonds to this ground as it is, once clean.", source)
 
 
-def _times(coats: int) -> str:
-    return f"{coats} coat{'s' if coats > 1 else ''}"
+def _times(coats: int) -> Sentence:
+    return say("{coats} coats", coats=coats) if coats > 1 else say("{coats} coat", coats=coats)
 
 
 def _row(room: Room, values: TradeValues) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.sentence import say
 from service.takeoff.answer import Finding
 from service.takeoff.loads import tile_weight_kg_m2
 from service.takeoff.room import Room, Tile
@@ -19,9 +20,11 @@ def longest_edge(room: Room, values: TradeValues) -> Finding | None:
     most, edge = values.number(key), max(tile.longest_edge for tile in room.tiles)
     if edge <= most:
         return None
-    said = (
-        f"A tile edge of {edge:g} mm is over {most:g} mm, the longest that thin-bed panels are made: "
-        "check the size; if it stands, its maker's written instructions decide how it is laid."
+    said = say(
+        "A tile edge of {edge:g mm} is over {most:g mm}, the longest that thin-bed panels are made: "
+        "check the size; if it stands, its maker's written instructions decide how it is laid.",
+        edge=edge,
+        most=most,
     )
     return Finding("tile_size", "condition", said, values.citation(key))
 
@@ -31,8 +34,10 @@ def heaviest(room: Room, values: TradeValues) -> Finding | None:
     most, weight = values.number(key), max(tile_kg(tile, values) for tile in room.tiles)
     if weight <= most:
         return None
-    said = (
-        f"A tile weighs {weight:.0f} kg, over {most:g} kg: two people or a lifting device carry and set each."
+    said = say(
+        "A tile weighs {weight:.0f kg}, over {most:g kg}: two people or a lifting device carry and set each.",
+        weight=weight,
+        most=most,
     )
     return Finding("tile_weight", "condition", said, values.citation(key))
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from service.cutting.runs import CutLengths
+from service.sentence import say
 from service.takeoff.answer import Finding, Layout, Material, ProfileRun, Reason, Step, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.lattice import work_size
@@ -153,8 +154,10 @@ def _work(
 
 
 def _too_high(room: Room, skirting: Skirting, values: TradeValues) -> Finding:
-    message = (
-        f"The skirting is not priced: {skirting.height:g} mm high, it cannot be cut from a tile "
-        f"{min(work_size(room.tile, room.joint)):g} mm deep. Choose a lower one or price it by itself."
+    message = say(
+        "The skirting is not priced: {height:g mm} high, it cannot be cut from a tile {depth:g mm} deep. "
+        "Choose a lower one or price it by itself.",
+        height=skirting.height,
+        depth=min(work_size(room.tile, room.joint)),
     )
     return Finding("skirting", "condition", message, values.citation("skirting.factory_edges"))

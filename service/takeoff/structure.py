@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from service.sentence import Sentence, say
 from service.takeoff.answer import Finding, Verdict
 from service.takeoff.moisture import WOODEN
 from service.takeoff.room import OLD_FLOORS, SCREEDS, Room
@@ -26,11 +27,13 @@ def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
 
 def _below(room: Room, values: TradeValues) -> Finding:
     key = "substrate.deflection.tile"
-    layer = "old covering" if room.substrate.kind in OLD_FLOORS else "screed"
-    said = (
-        f"What carries the {layer} is not known: say its deflection under live load where it spans, "
-        f"L/{values.number(key):g} or stiffer is wanted for tile, L/"
-        f"{values.number('substrate.deflection.stone'):g} for stone."
+    covering, screed = say("old covering"), say("screed")
+    said = say(
+        "What carries the {layer} is not known: say its deflection under live load where it spans, "
+        "L/{tile:g} or stiffer is wanted for tile, L/{stone:g} for stone.",
+        layer=covering if room.substrate.kind in OLD_FLOORS else screed,
+        tile=values.number(key),
+        stone=values.number("substrate.deflection.stone"),
     )
     return Finding("deflection", "condition", said, values.citation(key), "deflection")
 
@@ -40,16 +43,24 @@ def deflection(room: Room, values: TradeValues) -> Finding:
     stone = any(tile.material == "stone" for tile in room.tiles)
     key = "substrate.deflection.stone" if stone else "substrate.deflection.tile"
     wanted, n, source = values.number(key), room.substrate.deflection, values.citation(key)
-    span = room.substrate.span
-    bend = f" ({allowed_bend_mm(span, wanted):.1f} mm over {span:g} mm)" if span else ""
-    limit = f"L/{wanted:g}{bend} for {'stone' if stone else 'tile'}"
+    most = _bend(wanted, room.substrate.span)
+    limit = say("{most} for stone", most=most) if stone else say("{most} for tile", most=most)
     if n is None:
-        said = f"The deflection under live load is not known: it must not be more than {limit}."
+        said = say(
+            "The deflection under live load is not known: it must not be more than {limit}.", limit=limit
+        )
         return Finding("deflection", "condition", said, source, "deflection")
     if n < wanted:
-        said = f"The floor bends too much: L/{n:g}, not more than {limit} is allowed."
+        said = say("The floor bends too much: L/{n:g}, not more than {limit} is allowed.", n=n, limit=limit)
         return Finding("deflection", "refuse", said, source)
     return Finding("deflection", "pass", f"Stiff enough: L/{n:g}, at most {limit}.", source)
+
+
+def _bend(n: float, span_mm: float | None) -> Sentence:
+    if not span_mm:
+        return say("L/{n:g}", n=n)
+    bend = allowed_bend_mm(span_mm, n)
+    return say("L/{n:g} ({bend:.1f mm} over {span:g mm})", n=n, bend=bend, span=span_mm)
 
 
 def allowed_bend_mm(span_mm: float, n: float) -> float:
@@ -62,18 +73,25 @@ def joist_spacing(room: Room, values: TradeValues) -> Finding:
     usual, most = values.number("substrate.joist_spacing"), values.number("substrate.joist_spacing_most")
     spacing, source = room.substrate.joist_spacing, values.citation("substrate.joist_spacing")
     if spacing is None:
-        said = f"The spacing of the joists is not known: up to {usual:g} mm is usual."
+        said = say("The spacing of the joists is not known: up to {usual:g mm} is usual.", usual=usual)
         return Finding("joist_spacing", "condition", said, source, "joist_spacing")
-    said = f"Joists {spacing:g} mm apart, up to {usual:g} mm is usual"
+    held = f"Joists {spacing:g} mm apart, up to {usual:g} mm is usual"
     if spacing <= usual:
-        return Finding("joist_spacing", "pass", f"{said}.", source)
+        return Finding("joist_spacing", "pass", f"{held}.", source)
     if spacing <= most:
         least = least_deck_mm(room, values)
         return Finding(
-            "joist_spacing", "pass", f"{said}: over these a deck of {least:g} mm is wanted.", source
+            "joist_spacing", "pass", f"{held}: over these a deck of {least:g} mm is wanted.", source
         )
+    refused = say(
+        "Joists {spacing:g mm} apart, up to {usual:g mm} is usual, and over {most:g mm} no deck carries "
+        "tile.",
+        spacing=spacing,
+        usual=usual,
+        most=most,
+    )
     source = values.citation("substrate.joist_spacing_most")
-    return Finding("joist_spacing", "refuse", f"{said}, and over {most:g} mm no deck carries tile.", source)
+    return Finding("joist_spacing", "refuse", refused, source)
 
 
 def deck_thickness(room: Room, values: TradeValues) -> Finding | None:
@@ -85,10 +103,10 @@ def deck_thickness(room: Room, values: TradeValues) -> Finding | None:
         return None
     least, thickness, source = least_deck_mm(room, values), room.substrate.thickness, _deck_key(room, values)
     if thickness is None:
-        said = f"The thickness of the deck is not known: at least {least:g} mm is wanted."
+        said = say("The thickness of the deck is not known: at least {least:g mm} is wanted.", least=least)
         return Finding("deck", "condition", said, values.citation(source), "thickness")
     verdict: Verdict = "pass" if thickness >= least else "refuse"
-    said = f"Deck {thickness:g} mm, at least {least:g} mm wanted."
+    said = say("Deck {thickness:g mm}, at least {least:g mm} wanted.", thickness=thickness, least=least)
     return Finding("deck", verdict, said, values.citation(source))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from service.sentence import say
 from service.takeoff import loads, moisture, structure
 from service.takeoff.answer import Finding, Layout, Step, Verdict, Work
 from service.takeoff.geometry import FloorShape
@@ -38,7 +39,8 @@ def ground(room: Room, values: TradeValues) -> Finding:
     key = f"substrate.must.{room.substrate.kind}"
     unknown = room.substrate.kind == "unknown"
     asks = "substrate" if unknown else ""
-    return Finding("substrate", "condition", values.word(key), values.citation(key), asks, accept=unknown)
+    must = say(values.word(key))
+    return Finding("substrate", "condition", must, values.citation(key), asks, accept=unknown)
 
 
 def bonded(room: Room, values: TradeValues) -> Finding | None:
@@ -48,17 +50,19 @@ def bonded(room: Room, values: TradeValues) -> Finding | None:
         return None
     key = f"substrate.bonded.{kind}"
     if held is None:
-        said = f"Whether the old floor holds is not known: {values.word(key)}."
+        said = say("Whether the old floor holds is not known: {tested}.", tested=say(values.word(key)))
         return Finding("bonded", "condition", said, values.citation(key), "bonded")
     verdict: Verdict = "pass" if held else "refuse"
-    said = "The old floor holds all over." if held else "The old floor is loose: it must come out first."
-    return Finding("bonded", verdict, said, values.citation(key))
+    loose = say("The old floor is loose: it must come out first.")
+    return Finding(
+        "bonded", verdict, "The old floor holds all over." if held else loose, values.citation(key)
+    )
 
 
 def osb_needs_membrane(room: Room, values: TradeValues) -> Finding | None:
     if room.substrate.kind != "osb_on_joists" or room.membrane is not None:
         return None
-    said = "Tile is never bonded straight to OSB: lay a membrane or an underlayment over it."
+    said = say("Tile is never bonded straight to OSB: lay a membrane or an underlayment over it.")
     return Finding("osb", "refuse", said, values.citation("substrate.must.osb_on_joists"))
 
 
@@ -68,10 +72,17 @@ def gypsum_thickness(room: Room, values: TradeValues) -> Finding | None:
     key = "substrate.gypsum_thickness"
     least, thickness = values.number(key), room.substrate.thickness
     if thickness is None:
-        said = f"The thickness of the gypsum underlayment is not known: at least {least:g} mm is wanted."
+        said = say(
+            "The thickness of the gypsum underlayment is not known: at least {least:g mm} is wanted.",
+            least=least,
+        )
         return Finding("gypsum_thickness", "condition", said, values.citation(key), "thickness")
     verdict: Verdict = "pass" if thickness >= least else "refuse"
-    said = f"Gypsum underlayment {thickness:g} mm thick, at least {least:g} mm is wanted."
+    said = say(
+        "Gypsum underlayment {thickness:g mm} thick, at least {least:g mm} is wanted.",
+        thickness=thickness,
+        least=least,
+    )
     return Finding("gypsum_thickness", verdict, said, values.citation(key))
 
 
@@ -81,14 +92,14 @@ def gypsum_and_water(room: Room, values: TradeValues) -> Finding | None:
         return None
     key = "substrate.gypsum_at_drain"
     drained = any(obstruction.kind == "drain" for obstruction in room.obstructions)
-    said = "Gypsum-bound ground must stay dry: waterproof the whole floor with its edges."
     if drained and values.word(key) == "refuse":
-        said = "Gypsum-bound ground is not allowed under a floor with a drain."
+        said = say("Gypsum-bound ground is not allowed under a floor with a drain.")
         return Finding("gypsum_and_water", "refuse", said, values.citation(key))
-    sealed = room.waterproof and not room.sealed_zones_only
-    if sealed:
-        said = "Gypsum-bound ground must stay dry: the whole floor is sealed with its edges."
-    return Finding("gypsum_and_water", "pass" if sealed else "condition", said, values.citation(key))
+    if room.waterproof and not room.sealed_zones_only:
+        held = "Gypsum-bound ground must stay dry: the whole floor is sealed with its edges."
+        return Finding("gypsum_and_water", "pass", held, values.citation(key))
+    said = say("Gypsum-bound ground must stay dry: waterproof the whole floor with its edges.")
+    return Finding("gypsum_and_water", "condition", said, values.citation(key))
 
 
 def indoors_only(room: Room, values: TradeValues) -> Finding | None:
@@ -96,7 +107,7 @@ def indoors_only(room: Room, values: TradeValues) -> Finding | None:
     frail = layers & {row["kind"] for row in values.table("substrate.indoors_only")}
     if room.hardest_exposure != "exterior" or not frail:
         return None
-    said = "This ground does not stand the weather: no tile on it outdoors."
+    said = say("This ground does not stand the weather: no tile on it outdoors.")
     return Finding("indoors_only", "refuse", said, values.citation("substrate.indoors_only"))
 
 
@@ -110,7 +121,10 @@ def outdoor_slope(room: Room, values: TradeValues) -> Finding | None:
     if room.falls != "none":
         said = f"Falls of {share:.1%} are built."
         return Finding("slope", "pass", said, values.citation(key))
-    said = f"The slope of the slab is not known: it must fall at least {share:.1%} away from the building."
+    said = say(
+        "The slope of the slab is not known: it must fall at least {share:.1%} away from the building.",
+        share=share,
+    )
     return Finding("slope", "condition", said, values.citation(key), "slope")
 
 
@@ -121,7 +135,7 @@ def heating(room: Room, values: TradeValues) -> Finding | None:
         key = "substrate.heating.water"
     else:
         return None
-    return Finding("heating", "condition", values.word(key), values.citation(key))
+    return Finding("heating", "condition", say(values.word(key)), values.citation(key))
 
 
 RULES: tuple[Rule, ...] = (

@@ -6,6 +6,7 @@ from math import ceil, hypot
 
 from shapely import get_coordinates
 
+from service.sentence import say
 from service.takeoff.answer import Finding, Waterproofing
 from service.takeoff.build_up import tile_height_mm
 from service.takeoff.geometry import FloorShape
@@ -20,11 +21,14 @@ def unsealed(room: Room, values: TradeValues) -> tuple[Finding, ...]:
         return ()
     source = values.citation(_class_key(room))
     if room.exposure == "wet":
-        return (Finding("waterproofing", "refuse", "A wet room is not tiled without waterproofing.", source),)
+        message = say("A wet room is not tiled without waterproofing.")
+        return (Finding("waterproofing", "refuse", message, source),)
     if room.exposure == "exterior":
-        message = "Floor outdoors without waterproofing: only where water may pass into the ground beneath."
+        message = say(
+            "Floor outdoors without waterproofing: only where water may pass into the ground beneath."
+        )
     else:
-        message = "A zone of this room is wet and nothing is waterproofed: ask for waterproofing."
+        message = say("A zone of this room is wet and nothing is waterproofed: ask for waterproofing.")
     return (Finding("waterproofing", "condition", message, source),)
 
 
@@ -72,14 +76,17 @@ def _surface(room: Room, values: TradeValues) -> tuple[Finding, ...]:
     """Bands close the seams of a membrane; without one there is nothing that keeps water out."""
     if room.membrane is not None:
         return ()
-    message = "Waterproofing is asked for and there is no membrane: bands alone do not waterproof a floor."
+    message = say(
+        "Waterproofing is asked for and there is no membrane: bands alone do not waterproof a floor."
+    )
     return (Finding("waterproofing", "refuse", message, values.citation(_class_key(room))),)
 
 
 def _exposure_class(room: Room, values: TradeValues) -> Finding:
     key = _class_key(room)
-    message = (
-        f"Water exposure: {values.word(key)}. Membrane, bands, corners and seals must be declared for it."
+    message = say(
+        "Water exposure: {exposure}. Membrane, bands, corners and seals must be declared for it.",
+        exposure=say(values.word(key)),
     )
     return Finding("exposure_class", "condition", message, values.citation(key))
 
@@ -129,20 +136,21 @@ def flood_tested(room: Room, tested: bool, values: TradeValues) -> Finding:
         return Finding("flood_test", "pass", said, source)
     place = "exterior" if room.hardest_exposure == "exterior" else "open"
     key = f"waterproofing.untested.{place}"
-    return Finding("flood_test", "condition", values.word(key), values.citation(key))
+    return Finding("flood_test", "condition", say(values.word(key)), values.citation(key))
 
 
 def _zones(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
     """What of the floor is sealed where only a part of it gets wet."""
     if room.exposure != "dry" or room.hardest_exposure == "dry":
         return ()
-    message = "Only a zone of this room is wet; the whole floor is sealed, as was asked for."
+    message = say("Only a zone of this room is wet; the whole floor is sealed, as was asked for.")
     if room.sealed_zones_only:
-        sealed_m2 = sealed_ground(room, shape, values).floor_m2
-        message = (
-            f"Only the wet zone is sealed, {sealed_m2:.2f} of {shape.measures.floor_area_m2:.2f} m2 with the "
-            "seams and wall bases on it: water that runs past it is not held back. Ask for waterproofing of "
-            "the room where that may happen."
+        message = say(
+            "Only the wet zone is sealed, {part:.2f (m2)} of {whole:.2f m2} with the seams and wall bases on "
+            "it: water that runs past it is not held back. Ask for waterproofing of the room where that may "
+            "happen.",
+            part=sealed_ground(room, shape, values).floor_m2,
+            whole=shape.measures.floor_area_m2,
         )
     return (Finding("wet_zone", "condition", message, values.citation(_class_key(room))),)
 
@@ -152,21 +160,23 @@ def _fall(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, 
     drained = bool(of_kind(room, "drain"))
     source, share = values.citation("waterproofing.fall"), values.number("waterproofing.fall")
     if room.falls == "none" and (drained or room.exposure == "exterior"):
-        goal = "the drain" if drained else "a drain or a free edge"
-        message = (
-            f"No fall is asked for: the ground must fall at least {share:.1%} to {goal} already, "
-            "as none is made; ask for falls where it does not."
+        goal = say("the drain") if drained else say("a drain or a free edge")
+        message = say(
+            "No fall is asked for: the ground must fall at least {share:.1%} to {goal} already, "
+            "as none is made; ask for falls where it does not.",
+            share=share,
+            goal=goal,
         )
         return (Finding("fall", "condition", message, source, "slope", accept=True),)
     if drained:
         return (_drained_fall(room, shape, values),)
     if room.falls != "none" and not shape.open_edges:
-        return (
-            Finding("fall", "condition", "Falls are asked for, but no drain is shown.", source, "outlet"),
-        )
+        message = say("Falls are asked for, but no drain is shown.")
+        return (Finding("fall", "condition", message, source, "outlet"),)
     if room.falls == "none":
-        message = (
-            f"No drain is shown, so the floor stays level; a floor with a drain falls {share:.1%} to it."
+        message = say(
+            "No drain is shown, so the floor stays level; a floor with a drain falls {share:.1%} to it.",
+            share=share,
         )
         return (Finding("fall", "condition", message, source, "drain"),)
     return ()

@@ -163,6 +163,17 @@ def test_quotas_by_address_and_by_key(settings: Settings, demo: Office, live_eng
     assert statuses == [200, 200, 429]
 
 
+def test_a_page_may_read_why_it_was_refused(settings: Settings, demo: Office, live_engine: Engine) -> None:
+    client = create_app(replace(settings, ballparks_per_address=2), live_engine).test_client()
+    for status in (401, 401, 429):
+        refused = client.post(
+            "/v1/ballparks", json=ASKED, headers={"Origin": PAGE, "Authorization": "Bearer x"}
+        )
+        assert refused.status_code == status
+        assert refused.headers["Access-Control-Allow-Origin"] == PAGE
+        assert "Retry-After" in refused.headers["Access-Control-Expose-Headers"]
+
+
 def test_a_filled_trap_gets_an_answer_whose_token_leads_nowhere(demo: Office) -> None:
     told = demo.post("/v1/ballparks", {**ASKED, "website": "http://spam.example"})
     assert told.status_code == 200

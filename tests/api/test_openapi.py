@@ -63,6 +63,7 @@ STEPS = {
     "revise_quote",
     "erase_customer",
     "rotate_webhook",
+    "rotate_key",
     "import_price_list",
 }
 
@@ -77,7 +78,7 @@ def test_changes_name_their_precondition(method: str, path: str, operation: Any)
 
 
 STORES_NOTHING = {"take_off_rooms", "compare_variants", "make_ballpark"}
-SHOWS_A_SECRET = {"make_key", "add_webhook", "rotate_webhook"}
+SHOWS_A_SECRET = {"make_key", "rotate_key", "add_webhook", "rotate_webhook"}
 SETS_A_JOB_OFF = {
     "test_webhook",
     "retry_delivery",

@@ -12,7 +12,7 @@ from threading import Event, Thread
 
 import pytest
 
-from service.api.public.limits import Limits
+from service.api.framework.limits import Limits
 from service.quoting.ballparks.fresh import OLDEST_S, READ_AGAIN_S, Fresh
 from service.settings import Settings, load_settings
 

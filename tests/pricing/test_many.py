@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from decimal import Decimal
+from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from random import Random
 
 import numpy as np
@@ -11,31 +11,49 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.pricing.lines import plain_line
-from service.pricing.many import KINDS, ManyLines, TooLarge, total_many
-from service.pricing.model import Line, Rounding, Stage, TaxRule, Terms, Totals, Uplift
+from service.pricing.lines import DAY_WORK, plain_line
+from service.pricing.many import KINDS, UNCHARGED, ManyLines, TooLarge, total_each, total_many
+from service.pricing.model import DayWork, Line, Rounding, Stage, TaxRule, Terms, Totals, Uplift
 from service.pricing.terms import GROUPS
 from service.pricing.totals import total
 from tests.pricing.test_totals import TERMS, lines_at_cost
 
-NAMES = sorted({*GROUPS.values(), "labour", "other"})
+RATES = ("Tiler", "Helper")
+NAMES = sorted({*GROUPS.values(), "labour", "other", DAY_WORK})
 LISTS = ("taxes", "stages")
 
 
-def as_arrays(quotes: list[list[Line]], minor: int = 2) -> ManyLines:
-    lines = [line for quote in quotes for line in quote]
+def as_arrays(quotes: list[list[Line]], terms: Terms) -> ManyLines:
+    lines, minor = [line for quote in quotes for line in quote], terms.rounding.minor
     return ManyLines(
         quotes=np.array([len(quote) for quote in quotes]),
         kinds=np.array([KINDS.index(line.kind) for line in lines]),
         groups=np.array([NAMES.index(line.group) for line in lines]),
         amounts=np.array([int(line.amount.scaleb(minor)) for line in lines]),
+        charged=np.array([charged(line, terms) for line in lines]),
         names=NAMES,
     )
 
 
+def charged(line: Line, terms: Terms) -> int:
+    """Hours times their rate, halves of a minor unit by the rule of the terms."""
+    hourly = terms.hourly_charge if line.group == "labour" else None
+    if line.group == DAY_WORK:
+        hourly = next(rate.hourly_price for rate in terms.day_work if rate.name == line.note)
+    if hourly is None:
+        return UNCHARGED
+    half = ROUND_HALF_EVEN if terms.rounding.method == "half_even" else ROUND_HALF_UP
+    return int((line.quantity * hourly).scaleb(terms.rounding.minor).quantize(Decimal(1), half))
+
+
 def check(quotes: list[list[Line]], terms: Terms) -> None:
     minor = terms.rounding.minor
-    many = total_many(as_arrays(quotes, minor), terms)
+    many = total_many(as_arrays(quotes, terms), terms)
+    each = total_each(as_arrays(quotes, terms), terms)
+    assert [*each.prices] == [*many.prices]
+    assert {name: [*values] for name, values in each.sums.items()} == {
+        name: [*values] for name, values in many.sums.items()
+    }
     ends = np.cumsum([len(quote) for quote in quotes])
     for place, (quote, end) in enumerate(zip(quotes, ends, strict=True)):
         lines, totals = total(quote, terms)
@@ -72,6 +90,8 @@ def drawn_terms(random: Random) -> Terms:
     return Terms(
         id="t",
         name="invented",
+        hourly_charge=random.choice((None, Decimal(random.randint(0, 20_000)).scaleb(-2))),
+        day_work=tuple(DayWork(name, Decimal(random.randint(1, 99_999)).scaleb(-3)) for name in RATES),
         contingency_percent=percent(10),
         uplifts={group: Uplift(method, percent(60)) for group in groups},
         discount_percent=percent(15),
@@ -92,11 +112,27 @@ def drawn_terms(random: Random) -> Terms:
 
 def drawn_quote(random: Random, rounding: Rounding) -> list[Line]:
     roles = [("material", role) for role in (*GROUPS, "disposal") if role != "delivery"]
-    kinds = random.choices([*roles, ("delivery", "delivery"), ("labour", "grind")], k=random.randint(1, 25))
+    kinds = random.choices(
+        [*roles, ("delivery", "delivery"), ("labour", "grind"), ("labour", DAY_WORK)], k=random.randint(1, 25)
+    )
+    notes = random.choices(RATES, k=len(kinds))
+    hours = [Decimal(random.randint(1, 4_000)).scaleb(-2) for _ in kinds]
     costs = [Decimal(random.choice((0, random.randint(0, 9_000_000)))).scaleb(-4) for _ in kinds]
+    lines = [
+        plain_line(
+            kind,
+            role,
+            role,
+            "piece",
+            time if kind == "labour" else Decimal(random.randint(1, 40)),
+            cost,
+            rounding,
+        )
+        for (kind, role), cost, time in zip(kinds, costs, hours, strict=True)
+    ]
     return [
-        plain_line(kind, role, role, "piece", Decimal(random.randint(1, 40)), cost, rounding)
-        for (kind, role), cost in zip(kinds, costs, strict=True)
+        replace(line, group=DAY_WORK, note=note) if line.role == DAY_WORK else line
+        for line, note in zip(lines, notes, strict=True)
     ]
 
 
@@ -118,7 +154,7 @@ def test_ten_thousand_random_quotes() -> None:
 
 def test_figures_beyond_64_bits_are_refused_and_not_wrapped() -> None:
     line = plain_line("material", "tile", "tile", "piece", Decimal(1), Decimal(10) ** 14, Rounding())
+    terms = Terms("t", "invented", discount_percent=Decimal("12.345"))
+    lines = as_arrays([[line, replace(line)]], terms)
     with pytest.raises(TooLarge):
-        total_many(
-            as_arrays([[line, replace(line)]]), Terms("t", "invented", discount_percent=Decimal("12.345"))
-        )
+        total_many(lines, terms)

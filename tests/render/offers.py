@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from functools import cache
+from itertools import cycle, islice
 
 from service.pricing.lines import plain_line
 from service.pricing.model import Line, Priced, Rounding, Stage, TaxRule, Terms, Uplift
@@ -35,9 +36,18 @@ SENDER = Sender(
 RECIPIENT = Recipient("Invented Customer", Address(("4 Example Row",), "00000", "Musterstadt", "", "DE"))
 
 
-@cache
 def takeoff_of(rooms: int) -> Takeoff:
-    """Small rooms, every third of them wet."""
+    """Small rooms, every third of them wet; beyond the sixth they are the first ones again, renamed."""
+    few = _takeoff_of(min(rooms, 6))
+    if rooms <= 6:
+        return few
+    asked = tuple(islice(cycle(few.job.rooms), rooms))
+    more = replace(few, job=replace(few.job, rooms=asked), rooms=tuple(islice(cycle(few.rooms), rooms)))
+    return renamed(more, [f"Room {number}" for number in range(1, rooms + 1)])
+
+
+@cache
+def _takeoff_of(rooms: int) -> Takeoff:
     values = load_trade_values("de", DAY)
     job = Job(tuple(_room(number) for number in range(rooms)), "de")
     return take_off(job, values, default_labour_table(values, id="rates", currency="EUR"))

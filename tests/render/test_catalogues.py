@@ -91,5 +91,5 @@ def test_stored_sentences_are_said_with_their_rooms_and_sources() -> None:
     speak = tongue("de", "DE", "EUR")
     said = speak.fixed("Bath: 1, Hall: Draft (ISO 1)")
     assert (said.text, said.lang) == ("Bath: 1, Hall: Entwurf (ISO 1)", "")
-    assert speak.fixed("Hall: Draft (load 23 kg (51 lb))").text == "Hall: Entwurf (load 23 kg (51 lb))"
+    assert speak.fixed("Hall: Draft (ISO 1, load 9 kg (20 lb); DIN 2)").text == "Hall: Entwurf (ISO 1, DIN 2)"
     assert speak.fixed("Nobody translated this.").lang == "en"

@@ -200,18 +200,6 @@ def test_a_line_of_one_room_is_that_rooms_alone() -> None:
     assert (first, second) == (0, of.priced.totals.net)
 
 
-def test_long_tables_repeat_their_head_and_keep_their_sums() -> None:
-    reader = read(pdf(composed(offer(lines=500))))
-    pages = [plain(page.extract_text()) for page in reader.pages]
-    with_articles = [page for page in pages if re.search(r"Article \d+", page)]
-    assert len(with_articles) >= 10
-    assert all("Quantity" in page for page in with_articles)
-    last = next(page for page in pages if re.search(r"\bTotal\b", page))
-    assert "Delivery to the site" in last, "the sums are not alone on their page"
-    for number, page in enumerate(pages, 1):
-        assert f"page {number} of {len(pages)}" in page
-
-
 NAMES = ["n" * 200, "A long name of a room " * 9, "محمد علي", "חדר אמבטיה", "浴室 😀", "می\u200cخواهم"]
 
 

@@ -33,7 +33,7 @@ from service.quoting.repricing.part import reprice_part
 from service.quoting.snapshot import from_json
 from service.store import quotes as store
 from service.store import rows
-from service.store.models import PriceItem, PriceList, ProductRow, Supplier, TermsRow
+from service.store.models import LabourTableRow, PriceItem, PriceList, ProductRow, Supplier, TermsRow
 from service.store.prices import load_price_book
 from service.store.session import transaction
 from service.store.terms import terms_body, terms_of
@@ -120,6 +120,7 @@ def check(engine: Engine, run_id: Any, ids: Sequence[Any]) -> None:
             moved = sum((Decimal(cause["amount"]) for cause in change.causes), Decimal(0))
             assert moved == totals.gross - change.old_gross != 0
             assert new.takeoff == old.takeoff
+            assert [line.note for line in new.priced.lines] == [line.note for line in lines]
             assert new.state == "draft"
 
 
@@ -294,20 +295,43 @@ def _with_terms(session: Session, **changed: Any) -> None:
     session.flush()
 
 
-def test_hours_at_a_rate_are_told_and_left_to_be_revised(live_engine: Engine, batch: Engine) -> None:
-    """An hourly charge of the terms and day work are no cost with uplift, which is how parts are totalled."""
+def test_hours_at_a_rate_cost_what_todays_rates_make_of_them(live_engine: Engine, batch: Engine) -> None:
+    """A charge of the terms, one of the crew's table, and day work; each rate moves before the run."""
     with transaction(live_engine, ORGANISATION) as session:
         asked = office.request(session, ROOMS[1])
         _with_terms(session, day_work=(DayWork("Tiler", Decimal(68)),))
-        extra = replace(asked, day_work=(Hours("mending screed", "Tiler", Decimal(2)),))
-        worked = make_quote(session, extra, office.NOW).id
+        extra = replace(asked, day_work=(Hours("mending screed", "Tiler", Decimal("2.25")),))
+        session.execute(update(LabourTableRow).values(hourly_charge=Decimal("71.5")))
+        by_crew = make_quote(session, extra, office.NOW).id
         _with_terms(session, hourly_charge=Decimal(95))
-        charged = make_quote(session, asked, office.NOW).id
+        by_terms, later_by_crew = (make_quote(session, extra, office.NOW).id for _ in range(2))
     office.dearer(live_engine)
+    with transaction(live_engine, ORGANISATION) as session:
+        _with_terms(session, hourly_charge=None, day_work=(DayWork("Tiler", Decimal("70.13")),))
+    run_id = office.run(batch, "preview")
+    with transaction(live_engine, ORGANISATION) as session:
+        _with_terms(session, hourly_charge=Decimal("99.99"))
+    check(live_engine, office.run(batch), [by_crew, by_terms, later_by_crew])
+    with transaction(live_engine, ORGANISATION) as session:
+        notes = [line.note for line in _kind(get_quote(session, by_terms, 2), "labour")]
+        assert set(notes) == {"Charged at 99.99 an hour.", "Tiler"}
+        told = {row.quote_id: row.new_net for row in steer.changes(session, run_id, 9, None, None)}
+        assert told[by_terms] == told[by_crew]  # terms without a charge leave the crew's
+
+
+def test_day_work_at_a_rate_that_is_gone_is_told(live_engine: Engine, batch: Engine) -> None:
+    with transaction(live_engine, ORGANISATION) as session:
+        _with_terms(session, day_work=(DayWork("Tiler", Decimal(68)),))
+        asked = office.request(session, ROOMS[1])
+        make_quote(session, replace(asked, day_work=(Hours("x", "Tiler", Decimal(2)),)), office.NOW)
+        _with_terms(session, day_work=())
     run_id = office.run(batch)
     with transaction(live_engine, ORGANISATION) as session:
-        outcomes = {row.quote_id: row.outcome for row in steer.changes(session, run_id, 9, None, None)}
-    assert outcomes == {worked: "unpriceable", charged: "unpriceable"}
+        (change,) = steer.changes(session, run_id, 9, None, None)
+        assert (change.outcome, change.note) == (
+            "unpriceable",
+            "the terms no longer have the rate of its day work",
+        )
 
 
 def test_a_part_done_again_does_nothing(live_engine: Engine, batch: Engine) -> None:

@@ -17,6 +17,7 @@ from sqlalchemy.exc import OperationalError
 
 from service.jobs.worker import run_worker
 from service.quoting.quotes.expire import expire_of
+from service.quoting.repricing.finish import end
 from service.quoting.webhooks import deliver, keep
 from service.quoting.webhooks.deliver import Post, attempt, wait_after
 from service.quoting.webhooks.sealing import seal
@@ -41,7 +42,7 @@ HERE = ip_network("127.0.0.1/32")
 PEPPER = "a pepper for tests only"
 SECRET = new_secret()
 NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
-ALL_EVENTS = list(store.QUOTE_EVENTS)
+ALL_EVENTS = list(store.EVENTS)
 
 
 @pytest.fixture
@@ -195,6 +196,44 @@ def test_expiry_is_told_by_the_job_that_finds_it(office: Office, batch: Engine, 
     expire_of(batch, office.org_id, datetime(2026, 5, 1, tzinfo=UTC))
     office.deliver()
     assert [body["type"] for body in receiver.bodies] == ["quote.issued", "quote.expired"]
+
+
+def test_a_repricing_is_told_of_once_when_it_ends(office: Office, receiver: Receiver) -> None:
+    counts = {"selected": 5, "visited": 4, "changed": 3, "revised": 2, "conflicts": 1}
+    with office.session() as session:
+        run = factories.RepricingFactory(session=session, mode="revise", **counts)
+        end(session, run, "done")
+        ended, run_id = run.ended_at, run.id
+    with office.session() as session:
+        end(session, factories.RepricingFactory(session=session), "cancelled")
+        session.rollback()
+    (delivery,) = office.deliver()
+    (told,) = receiver.bodies
+    check_message(told)
+    assert signed_by(SECRET, *receiver.came[0])
+    assert datetime.fromisoformat(told["timestamp"]) == ended
+    assert (delivery.state, told["type"], told["data"]) == (
+        "delivered",
+        "repricing.ended",
+        {
+            "id": str(run_id),
+            "state": "done",
+            "mode": "revise",
+            "counts": {**dict.fromkeys(store.COUNTS, 0), **counts},
+            "currency": "USD",
+            "exposure": "0.00",
+            "link": f"/v1/repricings/{run_id}",
+        },
+    )
+
+
+def test_a_failed_repricing_has_no_exposure_yet(office: Office, receiver: Receiver) -> None:
+    with office.session() as session:
+        end(session, factories.RepricingFactory(session=session), "failed")
+    office.deliver()
+    (told,) = receiver.bodies
+    check_message(told)
+    assert (told["data"]["state"], told["data"]["exposure"]) == ("failed", None)
 
 
 def test_a_further_revision_is_told_and_the_first_draft_is_not(office: Office, receiver: Receiver) -> None:

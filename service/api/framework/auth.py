@@ -7,7 +7,7 @@ from typing import Literal
 from flask import g, request
 from sqlalchemy.orm import Session
 
-from service.api.framework import context
+from service.api.framework import context, limits
 from service.api.framework.problems import Problem
 from service.quoting import keys
 
@@ -16,11 +16,13 @@ CHALLENGE = {"WWW-Authenticate": 'Bearer realm="floors"'}
 
 
 def admit(session: Session, scope: Scope) -> None:
-    """Bind the session to the caller's organisation; 401 without a good key, 403 without the scope."""
+    """Bind the session to the caller's organisation; 401 without a good key, 429 where it has used up
+    its quota of the minute, 403 without the scope."""
     held = keys.authenticate(session, bearer(), context.parts().settings.key_pepper)
     if held is None:
         raise Problem(401, "This API key is not valid.", "unauthenticated", headers=CHALLENGE)
     g.caller = held
+    limits.count("requests", str(held.id), held.requests_per_minute)
     if not {scope, "admin"} & held.scopes:
         raise Problem(403, f"This API key lacks the scope {scope}.", "scope-missing")
 

@@ -164,6 +164,20 @@ class Text(ma.fields.String):
         )
 
 
+class Shaped(ma.validate.Validator):
+    """Text that a pattern fits whole. The pattern is published and so one of ECMA-262, whose `$` is the end;
+    Python's lets a newline follow."""
+
+    def __init__(self, pattern: str, error: str) -> None:
+        self.regex = re.compile(pattern)
+        self.error: str = error
+
+    def __call__(self, value: str) -> str:
+        if self.regex.fullmatch(value) is None:
+            raise ma.ValidationError(self.error)
+        return value
+
+
 class Word(ma.fields.String):
     """One of a closed list of words."""
 

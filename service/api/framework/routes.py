@@ -216,7 +216,7 @@ def _problem_statuses(
     scope: Scope | None, body: object, query: object, changes: bool, stores: bool, more: Sequence[int]
 ) -> list[int]:
     found = set(more)
-    found |= {401, 403} if scope else set()
+    found |= {401, 403, 429} if scope else set()
     found |= {400, 413, 415, 422} if body else set()
     found |= {422} if query else set()
     found |= {404, 412, 428} if changes else set()

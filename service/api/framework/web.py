@@ -11,6 +11,8 @@ import uuid
 import structlog
 from flask import Flask, Response, g, request
 
+from service.api.framework import limits
+
 log = structlog.get_logger()
 
 HEADERS = {
@@ -56,6 +58,7 @@ def _end(response: Response) -> Response:
         response.headers.setdefault(name, value)
     if request.is_secure:
         response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+    limits.tell(response)
     response.headers["X-Request-Id"] = g.get("request_id", "")
     response.headers.add("Vary", "Accept, Authorization")
     took = round(1000 * (time.perf_counter() - g.get("began", time.perf_counter())), 1)

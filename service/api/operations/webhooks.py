@@ -1,4 +1,4 @@
-"""Webhooks: other programs told of what happens to quotes."""
+"""Webhooks: other programs told of what happens to quotes and that a repricing ended."""
 
 from __future__ import annotations
 

@@ -10,9 +10,9 @@ from urllib.parse import urlsplit
 
 from flask import Blueprint, Response, current_app, g, request
 
+from service.api.framework import limits
 from service.api.framework.auth import bearer
 from service.api.framework.problems import Problem
-from service.api.public.limits import Limits, Standing
 from service.quoting.ballparks.desk import Desk, PublicKey
 from service.store.keys import hash_key
 
@@ -37,21 +37,25 @@ def caller() -> PublicKey:
 
 
 def _enter() -> Response | None:
-    """Address, key, key's quota, origin: what is cheap comes first, and nothing of the body is read yet."""
+    """Address, key, origin, key's quota: what is cheap comes first, and nothing of the body is read yet.
+
+    Until the key is known any page may read the refusal, which tells nothing of anybody.
+    """
     request.max_content_length = MAX_BODY_BYTES
-    g.standings = []
-    _count("address", request.remote_addr or "")
-    if request.method == "OPTIONS":
+    asking = request.method != "OPTIONS"
+    g.allowed_origin = request.headers.get("Origin") if asking else None
+    limits.count("address", request.remote_addr or "")
+    if not asking:
         return _preflight()
     key = bearer()
     found = desk().key(key)
     if found is None:
         raise Problem(401, "This API key is not valid.", "unauthenticated", headers=_challenge())
-    g.public_key = found
+    g.public_key, g.allowed_origin = found, None
     if not {SCOPE, "admin"} & found.scopes:
         raise Problem(403, f"This API key lacks the scope {SCOPE}.", "scope-missing")
     _check_origin(found)
-    _count("key", hash_key(key, ""))
+    limits.count("key", hash_key(key, ""), found.requests_per_minute)
     return None
 
 
@@ -70,15 +74,6 @@ def _check_origin(key: PublicKey) -> None:
 
 def _own(origin: str) -> bool:
     return urlsplit(origin).netloc == request.host
-
-
-def _count(name: str, who: str) -> None:
-    limits: Limits = current_app.extensions["ballpark_limits"]
-    standing = limits.hit(name, who)
-    g.standings.append(standing)
-    if not standing.allowed:
-        after = {"Retry-After": str(standing.reset_s)}
-        raise Problem(429, f"More requests than this {name} may send in a minute.", "too-many", headers=after)
 
 
 def _preflight() -> Response:
@@ -102,9 +97,5 @@ def _leave(response: Response) -> Response:
         response.headers["Access-Control-Allow-Origin"] = origin
         response.headers["Access-Control-Expose-Headers"] = EXPOSED
         response.headers["Cross-Origin-Resource-Policy"] = "cross-origin"
-    standings: list[Standing] = g.get("standings", [])
-    if standings:
-        response.headers["RateLimit-Policy"] = ", ".join(standing.policy for standing in standings)
-        response.headers["RateLimit"] = ", ".join(standing.limit for standing in standings)
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -7,7 +7,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from service.api.framework.fields import Exact, Flag, Keyed, Money, Percent, Text, Whole, Word, finite
+from service.api.framework.fields import Exact, Flag, Keyed, Money, Percent, Shaped, Text, Whole, Word, finite
 from service.api.framework.pages import PageQuery
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.pricing.roles import UNIT_OF_ROLE
@@ -17,7 +17,7 @@ TILE_MEASURES = ("length_mm", "width_mm", "thickness_mm")
 
 
 def currency(**options: Any) -> ma.fields.String:
-    code = ma.validate.Regexp(r"^[A-Z]{3}\Z", error="Three capital letters, ISO 4217.")
+    code = Shaped(r"^[A-Z]{3}$", error="Three capital letters, ISO 4217.")
     return ma.fields.String(validate=code, **options)
 
 

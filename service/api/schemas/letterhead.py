@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 
 import marshmallow as ma
 
-from service.api.framework.fields import Flag, Text, Word
+from service.api.framework.fields import Flag, Shaped, Text, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.people import LANGUAGES, AddressSchema
 
@@ -38,7 +38,7 @@ class OrganisationSchema(RequestSchema):
     time_zone = Text(60, load_default="UTC", metadata={"description": "of the IANA database"})
     number_prefix = ma.fields.String(
         load_default="Q",
-        validate=ma.validate.Regexp(r"^[A-Za-z0-9-]{1,12}\Z", error="1 to 12 letters, digits and hyphens."),
+        validate=Shaped(r"^[A-Za-z0-9-]{1,12}$", error="1 to 12 letters, digits and hyphens."),
     )
     automatic_preview = Flag(
         load_default=False,

@@ -7,7 +7,7 @@ from typing import Any, get_args
 
 import marshmallow as ma
 
-from service.api.framework.fields import Exact, Flag, Keyed, Money, Number, Percent, Text, Whole, Word
+from service.api.framework.fields import Exact, Flag, Keyed, Money, Number, Percent, Shaped, Text, Whole, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.basket import BuyingSchema
 from service.api.schemas.catalogue import Stored, currency
@@ -213,12 +213,18 @@ class KeySchema(RequestSchema):
     scopes = ma.fields.List(Word(*SCOPES), required=True, validate=ma.validate.Length(1, len(SCOPES)))
     expires_at = ma.fields.AwareDateTime(allow_none=True, load_default=None)
     origins = ma.fields.List(
-        ma.fields.String(
-            validate=ma.validate.Regexp(ORIGIN, error="Not an origin, such as https://example.com.")
-        ),
+        ma.fields.String(validate=Shaped(ORIGIN, error="Not an origin, such as https://example.com.")),
         load_default=list,
         validate=ma.validate.Length(max=20),
         metadata={"description": "web pages that may show the key: it is then for ballparks alone"},
+    )
+
+    requests_per_minute = Whole(
+        1,
+        1_000_000,
+        allow_none=True,
+        load_default=None,
+        metadata={"description": "the key's own quota; null: what the service allows any key"},
     )
 
     @ma.validates_schema
@@ -234,6 +240,14 @@ class KeyAnswer(KeySchema, Stored):
     prefix = ma.fields.String(metadata={"description": "the key's beginning, to know it by"})
     revoked_at = ma.fields.AwareDateTime(allow_none=True)
     last_used_at = ma.fields.AwareDateTime(allow_none=True)
+
+
+class KeyRotationSchema(RequestSchema):
+    may_be_left_out = True
+
+    overlap_hours = Whole(
+        0, 720, load_default=24, metadata={"description": "for which the former key works too"}
+    )
 
 
 class NewKeyAnswer(KeyAnswer):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import marshmallow as ma
 
-from service.api.framework.fields import Text, Word
+from service.api.framework.fields import Shaped, Text, Word
 from service.api.framework.schema import RequestSchema
 
 LANGUAGES = ("de", "en", "es", "fr")
@@ -16,7 +16,7 @@ class AddressSchema(RequestSchema):
     postcode = Text(20)
     city = Text(80)
     region = Text(80)
-    country = ma.fields.String(validate=ma.validate.Regexp(r"^[A-Z]{2}\Z", error="Two letters, ISO 3166-1."))
+    country = ma.fields.String(validate=Shaped(r"^[A-Z]{2}$", error="Two letters, ISO 3166-1."))
 
 
 class NamedCustomerSchema(RequestSchema):

@@ -12,6 +12,7 @@ from service.api.framework.pages import PageQuery
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.store.models.repricing import OUTCOMES, STATES
 from service.store.repricing.selection import STATES as QUOTE_STATES
+from service.store.webhooks import COUNTS
 
 MOST_IDS = 1000
 PLACES = 4
@@ -70,19 +71,24 @@ class RepricingSchema(RequestSchema):
     )
 
 
-class RepricingCountsSchema(AnswerSchema):
-    """Quotes: selected = visited + untouched once the run is done; of those visited some change."""
+class RepricedCountsSchema(AnswerSchema):
+    """Quotes that were selected, and of these visited; of those visited some change."""
 
     selected = ma.fields.Integer(allow_none=True)
     visited = ma.fields.Integer()
-    untouched = ma.fields.Integer(
-        allow_none=True, metadata={"description": "hold nothing that changed, so that no work was done"}
-    )
     changed = ma.fields.Integer()
     revised = ma.fields.Integer()
     within_limits = ma.fields.Integer()
     conflicts = ma.fields.Integer()
     unpriceable = ma.fields.Integer()
+
+
+class RepricingCountsSchema(RepricedCountsSchema):
+    """Quotes: selected = visited + untouched once the run is done; of those visited some change."""
+
+    untouched = ma.fields.Integer(
+        allow_none=True, metadata={"description": "hold nothing that changed, so that no work was done"}
+    )
 
 
 class RepricingMoverSchema(AnswerSchema):
@@ -217,8 +223,7 @@ def _selected(run: Any) -> dict[str, Any]:
 
 
 def _counts(run: Any) -> dict[str, int | None]:
-    names = ("selected", "visited", "changed", "revised", "within_limits", "conflicts", "unpriceable")
-    counts = {name: getattr(run, name) for name in names}
+    counts = {name: getattr(run, name) for name in COUNTS}
     return {**counts, "untouched": run.selected - run.visited if run.state == "done" else None}
 
 

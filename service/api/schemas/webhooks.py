@@ -7,17 +7,16 @@ import marshmallow as ma
 from service.api.framework.fields import Money, Text, Whole, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.catalogue import Stored
+from service.api.schemas.repricing import RepricedCountsSchema
 from service.store.life import QUOTE_STATES
-from service.store.webhooks import QUOTE_EVENTS, TEST_EVENT
+from service.store.webhooks import EVENTS, QUOTE_EVENTS, REPRICED, TEST_EVENT
 
 
 class WebhookSchema(RequestSchema):
     """Where to tell of what. Private and other closed networks are refused, however they are written."""
 
     url = Text(2000, required=True, metadata={"description": "https, port 443 or 8443, a public host"})
-    events = ma.fields.List(
-        Word(*QUOTE_EVENTS), required=True, validate=ma.validate.Length(1, len(QUOTE_EVENTS))
-    )
+    events = ma.fields.List(Word(*EVENTS), required=True, validate=ma.validate.Length(1, len(EVENTS)))
     description = ma.fields.String(load_default="", validate=ma.validate.Length(max=200))
     state = Word("enabled", "disabled", load_default="enabled")
 
@@ -81,14 +80,44 @@ class MessageDataSchema(AnswerSchema):
     )
 
 
-class QuoteMessageSchema(AnswerSchema):
-    """The body of a message."""
+class MessageSchema(AnswerSchema):
+    """What is in the body of every message."""
 
-    type = Word(*QUOTE_EVENTS, required=True)
     timestamp = ma.fields.AwareDateTime(
         required=True, metadata={"description": "when it happened; webhook-timestamp is when it was sent"}
     )
+
+
+class QuoteMessageSchema(MessageSchema):
+    """The body of a message on a quote."""
+
+    type = Word(*QUOTE_EVENTS, required=True)
     data = ma.fields.Nested(MessageDataSchema, required=True)
+
+
+class EndedRunSchema(AnswerSchema):
+    """A repricing when it ended; a failed one may be resumed and then ends again."""
+
+    id = ma.fields.UUID(required=True)
+    state = Word("done", "cancelled", "failed", required=True)
+    mode = Word("preview", "revise", required=True)
+    counts = ma.fields.Nested(RepricedCountsSchema, required=True)
+    currency = ma.fields.String(required=True)
+    exposure = Money(
+        required=True,
+        allow_none=True,
+        metadata={
+            "description": "by how much offers and accepted work cost the office more; null of a failed run"
+        },
+    )
+    link = ma.fields.String(required=True, metadata={"description": "where to read it"})
+
+
+class RepricingMessageSchema(MessageSchema):
+    """The body of a message on a repricing: one for a run, however many quotes it looked at."""
+
+    type = Word(REPRICED, required=True)
+    data = ma.fields.Nested(EndedRunSchema, required=True)
 
 
 class RotationSchema(RequestSchema):
@@ -103,7 +132,7 @@ class DeliveryAnswer(Stored):
     """One event on its way to one webhook."""
 
     event_id = ma.fields.UUID(required=True, metadata={"description": "the webhook-id header"})
-    event = Word(*QUOTE_EVENTS, TEST_EVENT, required=True)
+    event = Word(*EVENTS, TEST_EVENT, required=True)
     state = Word(
         "waiting",
         "delivered",

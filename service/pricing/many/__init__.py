@@ -2,6 +2,6 @@
 
 from service.pricing.many.arrays import Ints, TooLarge
 from service.pricing.many.one_by_one import total_each
-from service.pricing.many.totals import KINDS, ManyLines, ManyTotals, total_many
+from service.pricing.many.totals import KINDS, UNCHARGED, ManyLines, ManyTotals, total_many
 
-__all__ = ["KINDS", "Ints", "ManyLines", "ManyTotals", "TooLarge", "total_each", "total_many"]
+__all__ = ["KINDS", "UNCHARGED", "Ints", "ManyLines", "ManyTotals", "TooLarge", "total_each", "total_many"]

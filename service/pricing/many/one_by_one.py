@@ -7,9 +7,10 @@ from decimal import Decimal
 
 import numpy as np
 
-from service.pricing.lines import plain_line
-from service.pricing.many.totals import KINDS, ManyLines, ManyTotals
-from service.pricing.model import Line, Terms, Totals
+from service.pricing.lines import DAY_WORK, plain_line
+from service.pricing.many.arrays import Ints
+from service.pricing.many.totals import KINDS, UNCHARGED, ManyLines, ManyTotals
+from service.pricing.model import DayWork, Line, Terms, Totals
 from service.pricing.money import minor_unit
 from service.pricing.totals import total
 
@@ -20,7 +21,9 @@ def total_each(lines: ManyLines, terms: Terms) -> ManyTotals:
     """What `total_many` gives."""
     ends = np.cumsum(lines.quotes)
     done = [
-        total([_line(lines, i, terms) for i in range(end - count, end)], terms)
+        _total(
+            [_line(lines, i, terms) for i in range(end - count, end)], lines.charged[end - count : end], terms
+        )
         for count, end in zip(lines.quotes, ends, strict=True)
     ]
     unit = minor_unit(terms.rounding)
@@ -41,6 +44,17 @@ def total_each(lines: ManyLines, terms: Terms) -> ManyTotals:
         ),
         stages=tuple(_minor([t.stages[i].amount for t in totals], unit) for i in range(len(terms.stages))),
     )
+
+
+def _total(lines: list[Line], charged: Ints, terms: Terms) -> tuple[tuple[Line, ...], Totals]:
+    """What has a price already is day work of one hour, at a rate of its own."""
+    unit = minor_unit(terms.rounding)
+    rates = {i: DayWork(str(i), int(price) * unit) for i, price in enumerate(charged) if price != UNCHARGED}
+    worked = [
+        replace(line, group=DAY_WORK, note=rates[i].name) if i in rates else line
+        for i, line in enumerate(lines)
+    ]
+    return total(worked, replace(terms, day_work=tuple(rates.values())))
 
 
 def _line(lines: ManyLines, place: int, terms: Terms) -> Line:

@@ -17,6 +17,7 @@ from service.pricing.terms import rate_of_group
 
 KINDS = ("material", "delivery", "labour")
 """Of lines at cost, by their number."""
+UNCHARGED = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,13 +25,15 @@ class ManyLines:
     """The lines at cost of many quotes, quote by quote in their order.
 
     `quotes` counts each quote's lines; the arrays hold for each line its kind (a place in KINDS), its group
-    (a place in `groups`) and its amount in minor units.
+    (a place in `names`) and its amount in minor units. `charged` is what hours at a rate cost the customer,
+    UNCHARGED where the price follows from cost.
     """
 
     quotes: Ints
     kinds: Ints
     groups: Ints
     amounts: Ints
+    charged: Ints
     names: Sequence[str]
 
     @property
@@ -72,7 +75,7 @@ class _Order:
         by_kind = {name: of_quotes.sums(lines.amounts * (lines.kinds == k)) for k, name in enumerate(KINDS)}
         cost = of_quotes.sums(lines.amounts)
         held = lines.amounts + self._parts(of_quotes, lines.amounts, _rate(terms.contingency_percent))
-        prices = held + self._uplift(held)
+        prices = np.where(lines.charged == UNCHARGED, held + self._uplift(held), lines.charged)
         asked = of_quotes.sums(prices)
         discounts = self._discounts(prices)
         discount = of_quotes.sums(discounts)

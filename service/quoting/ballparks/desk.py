@@ -25,6 +25,7 @@ class PublicKey:
     scopes: frozenset[str]
     publishable: bool
     origins: frozenset[str]
+    requests_per_minute: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +66,8 @@ class Desk:
                 return None
             key_store.note_use(session, row)
             session.commit()
-            return PublicKey(row.org_id, frozenset(row.scopes), row.publishable, frozenset(row.origins))
+            scopes, origins = frozenset(row.scopes), frozenset(row.origins)
+            return PublicKey(row.org_id, scopes, row.publishable, origins, row.requests_per_minute)
 
     def _read_origin(self, origin: str, _: bool | None) -> bool:
         with transaction(self._engine) as session:

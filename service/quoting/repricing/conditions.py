@@ -6,11 +6,13 @@ import json
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
 from sqlalchemy.orm import Session
 
+from service.pricing.lines import charge_note
 from service.pricing.model import Exchange, Terms
 from service.quoting.basis import conditions_of
 from service.quoting.snapshot import from_json, to_json
@@ -48,8 +50,10 @@ def _follower(
     terms, taxes = (
         (old, body["versions"].get("taxes")) if now is None else taxed(session, now, tax_date or day)
     )
-    terms = replace(terms, buyer=terms.buyer or buyer)
-    new_body = conditions_of(terms, rates, taxes, tax_date)
+    of_crew = Decimal(body["crew_charge"]) if body.get("crew_charge") else None
+    charge = of_crew if terms.hourly_charge is None else terms.hourly_charge
+    terms = replace(terms, buyer=terms.buyer or buyer, hourly_charge=charge)
+    new_body = conditions_of(terms, rates, taxes, tax_date, of_crew)
     return Follower(
         old_id=old_id,
         buyer=buyer,
@@ -58,4 +62,7 @@ def _follower(
         minor=terms.rounding.minor,
         half_even=terms.rounding.method == "half_even",
         valid_days=terms.valid_days,
+        hourly_charge=charge,
+        old_hourly_charge=old.hourly_charge,
+        charge_note="" if charge is None else charge_note(charge),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -12,15 +12,16 @@ from uuid import UUID
 import numpy as np
 from numpy.typing import NDArray
 
+from service.pricing.lines import DAY_WORK
 from service.pricing.many import Ints, ManyLines, ManyTotals, TooLarge, total_each, total_many
 from service.pricing.model import Notice, Terms
 from service.pricing.terms import GROUPS
 from service.quoting.snapshot import to_json
 from service.store.ids import new_id
 from service.store.repricing.part import TOTALS
-from service.store.repricing.statements import SUMS
+from service.store.repricing.sql.tables import SUMS
 
-NAMES = ("", *sorted({*GROUPS.values(), "labour", "other"}))
+NAMES = ("", *sorted({*GROUPS.values(), "labour", "other", DAY_WORK}))
 """Groups by their number; what is of no known group has the default uplift."""
 COST = ("materials", "delivery", "labour")
 COMPARED = (*COST, "net", "tax", "gross")
@@ -120,11 +121,13 @@ class Figures:
             kinds=self._lines["kind"][own],
             groups=self._lines["group"][own],
             amounts=self._lines["amount"][own],
+            charged=self._lines["charged"][own],
             names=NAMES,
         )
         terms = self._terms[new_id]
-        totals = _total(lines, terms)
-        before = _total(lines, self._terms[old_id]) if other_terms else totals
+        totals = before = _total(lines, terms)
+        if other_terms:
+            before = _total(replace(lines, charged=self._lines["old_charged"][own]), self._terms[old_id])
         self.prices[own] = totals.prices
         for name in SUMS:
             self._sums[name][places] = totals.sums[name]

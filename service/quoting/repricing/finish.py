@@ -1,10 +1,11 @@
-"""A run ends, and those that wait may begin."""
+"""A run ends, whoever asked to is told of it, and those that wait may begin."""
 
 from __future__ import annotations
 
 from sqlalchemy import func
 from sqlalchemy.orm import Session
 
+from service.store import webhooks
 from service.store.models import Repricing
 from service.store.repricing import plan, runs
 
@@ -21,4 +22,5 @@ def end(session: Session, run: Repricing, state: str) -> None:
         run.summary = dict(runs.summary(session, run))
         plan.forget(session, run.id)
     session.flush()
+    webhooks.announce_repricing(session, run)
     runs.call_next(session)

@@ -51,16 +51,16 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Rows under a head that is repeated on every page; sums are kept with the last rows.
+    """Rows under a head that is repeated on every page; sums and the note are kept with the last rows.
 
-    A row of one cell is a heading within the table. Of a sum the name and the amount are given, and whether
-    it stands out.
+    No row is torn by a page. A row of one cell is a heading within the table. Of a sum the name and the
+    amount are given, and whether it stands out.
     """
 
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     sums: tuple[tuple[str, str, bool], ...] = ()
-    caption: str = ""
+    note: str = ""  # below the sums
     kind: Literal["table"] = "table"
 
 

@@ -17,6 +17,7 @@ from service.render.document.blocks import (
     Words,
 )
 from service.render.document.drawing import plan_of
+from service.render.document.figures import told
 from service.render.document.language import Tongue
 from service.render.document.model import Offer
 from service.render.document.text import isolated
@@ -153,9 +154,9 @@ def _finding(speak: Tongue, offer: Offer, finding: Finding, names: tuple[str, ..
     head = word(speak, RULES, finding.rule)
     if finding.verdict == "refuse":
         head = speak.say("{rule} (must not be built so)", rule=head)
-    said = speak.fixed(finding.message)
+    said = told(speak, finding.message)
     source = untagged(finding.source)
-    source = "" if source in UNSAID_SOURCES else f" ({source})"
+    source = "" if source in UNSAID_SOURCES else speak.behind(source)
     return replace(said, text=said.text + source, head=head, where=_where(speak, offer, names))
 
 

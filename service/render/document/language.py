@@ -23,6 +23,8 @@ from service.units import M2_PER_FT2
 
 SOURCE = "en"
 """The language of the texts in the code."""
+STANDARD = re.compile(r"(?:\d+ )?[A-Z]\w*(?: (?:and )?[A-Z\d][\w./:-]*)+")
+"""How sources name standards and laws: words in capitals, and numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +62,15 @@ class Tongue:
             for end in (len(whole), *(at - 2 for at in _after(whole, " (")[1:])):
                 said = self.known(whole[start:end])
                 if said is not None:
-                    return Words(_apart(whole[:start]) + said + whole[end:])
+                    return Words(_apart(whole[:start]) + said + self.behind(whole[end:][2:-1]))
         return Words(whole, SOURCE)
+
+    def behind(self, source: str) -> str:
+        """A source in brackets; in other languages than English only the standards that it names."""
+        named = (STANDARD.match(part) for part in re.split("[,;] ", source))
+        names = [name[0].rstrip(":.") for name in named if name]
+        told = source if self.code == SOURCE else ", ".join(dict.fromkeys(names)).replace(" and ", ", ")
+        return f" ({told})" if told else ""
 
     def money(self, amount: Decimal) -> str:
         """With as many decimals as the amount has, so that what is shown adds up."""
@@ -85,7 +94,7 @@ class Tongue:
     def area(self, square_metres: float) -> str:
         if self.us_units:
             return f"{self.number(square_metres / float(M2_PER_FT2), 1)} ft²"
-        return f"{self.number(square_metres)} m²"
+        return f"{numbers.format_decimal(square_metres, '#,##0.00', locale=self.locale)} m²"
 
     def metres(self, length: float) -> str:
         return length_text(length * 1000, "us") if self.us_units else f"{self.number(length)} m"

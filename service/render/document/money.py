@@ -52,9 +52,8 @@ def _by_room(speak: Tongue, offer: Offer, priced: Priced, totals: Totals) -> Ite
         (isolated(room.name), speak.area(room.measures.floor_area_m2), speak.money(share))
         for room, share in shares
     )
-    yield Table(columns, tuple(rows), tuple(_sums(speak, totals)))
-    if len(answers) > 1:
-        yield Paragraph(Words(speak.say(SHARED)), "small")
+    note = speak.say(SHARED) if len(answers) > 1 else ""
+    yield Table(columns, tuple(rows), tuple(_sums(speak, totals)), note)
 
 
 def _by_line(speak: Tongue, offer: Offer, priced: Priced, totals: Totals) -> Iterator[Block]:
@@ -72,9 +71,9 @@ def _by_line(speak: Tongue, offer: Offer, priced: Priced, totals: Totals) -> Ite
         (word(speak, ADJUSTMENTS, line.role), speak.money(line.price), False)
         for line in groups.get("adjustment", ())
     ]
-    yield Table(columns, tuple(rows), (*changes, *_sums(speak, totals)))
-    if any(line.allowance for lines in groups.values() for line in lines):
-        yield Paragraph(Words(speak.say("* The product is not chosen yet.")), "small")
+    open_yet = any(line.allowance for lines in groups.values() for line in lines)
+    note = speak.say("* The product is not chosen yet.") if open_yet else ""
+    yield Table(columns, tuple(rows), (*changes, *_sums(speak, totals)), note)
 
 
 def _row(speak: Tongue, line: Shown) -> Row:

@@ -35,10 +35,11 @@ class Organisation(Changeable, Base):
     created_at: Mapped[datetime] = mapped_column(server_default=text("now()"))
 
 
-class ApiKey(Identified, Base):
+class ApiKey(Identified, Changeable, Base):
     """A key by its keyed hash; the key itself is never stored. `prefix` is what a person knows it by.
 
-    A publishable key may be shown on web pages of its origins and opens nothing but ballparks.
+    A publishable key may be shown on web pages of its origins and opens nothing but ballparks. Its use is no
+    change of a key; `requests_per_minute` stands in place of the service's own quota.
     """
 
     __tablename__ = "api_keys"
@@ -51,6 +52,7 @@ class ApiKey(Identified, Base):
         CheckConstraint(
             "NOT publishable OR (scopes = ARRAY['ballpark'] AND cardinality(origins) > 0)", name="publishable"
         ),
+        CheckConstraint("requests_per_minute > 0", name="requests_per_minute"),
     )
 
     key_hash: Mapped[str]
@@ -62,11 +64,7 @@ class ApiKey(Identified, Base):
     expires_at: Mapped[datetime | None]
     revoked_at: Mapped[datetime | None]
     last_used_at: Mapped[datetime | None]
-
-    @property
-    def version(self) -> int:
-        """A key changes once: it is revoked. Its use is no change."""
-        return 1 if self.revoked_at is None else 2
+    requests_per_minute: Mapped[int | None]
 
 
 class Customer(Identified, Changeable, Base):

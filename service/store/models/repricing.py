@@ -143,6 +143,9 @@ class RepricingConditions(OrgRow, Base):
     minor: Mapped[int]
     half_even: Mapped[bool]
     valid_days: Mapped[int]
+    hourly_charge: Mapped[Exact | None]
+    old_hourly_charge: Mapped[Exact | None]
+    charge_note: Mapped[str] = mapped_column(server_default="")  # what lines of hours say of the charge
 
 
 class RepricingChange(OrgRow, Base):

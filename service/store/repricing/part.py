@@ -13,16 +13,18 @@ from sqlalchemy import TextClause, func, select, text, update
 from sqlalchemy.orm import Session
 
 from service.store.models import Repricing, RepricingPart
-from service.store.repricing import statements as sql
 from service.store.repricing.selection import Selection
+from service.store.repricing.sql import finding, lining, tables, writing
 
 HEADER, TRAILER = 19, 2
 """Bytes around the rows of a binary COPY (PostgreSQL, COPY, "Binary Format")."""
 COUNTS = ("looked_at", "visited", "changed", "revised", "conflicts", "within_limits", "unpriceable")
 TOTALS = (
-    "n", "event_id", "other_event_id", "revise", "on_cost", "terms", "taxes", "basket", *sql.SUMS, "rest",
+    "n", "event_id", "other_event_id", "revise", "on_cost", "terms", "taxes", "basket", *tables.SUMS, "rest",
 )  # fmt: skip
-AMOUNT_ROW = [(name, ">i4") for name in ("n", "kind", "group", "moved")] + [("amount", ">i8")]
+AMOUNT_ROW = [(name, ">i4") for name in ("n", "kind", "group", "moved")] + [
+    (name, ">i8") for name in ("amount", "charged", "old_charged")
+]
 PRICE_ROW = [("n", ">i4"), ("position", ">i4"), ("price", ">i8")]
 
 
@@ -60,20 +62,21 @@ def take_part(session: Session, run: Repricing, number: int) -> RepricingPart | 
 def find(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:
     """The quotes of the part that are visited, by number; in a run that revises they are locked."""
     told = asked.parameters
-    session.execute(text(sql.PLANNED))
-    session.execute(text(sql.TABLES))
-    session.execute(sql.WORK, told)
+    session.execute(text(tables.PLANNED))
+    session.execute(text(tables.TABLES))
+    session.execute(finding.WORK, told)
     session.execute(text("ANALYZE reprice_work"))
     if asked.run.mode == "revise":
-        session.execute(sql.LOCK, told)
-    session.execute(sql.UNPRICEABLE, told)
-    session.execute(sql.LINES, told)
-    return _rows_of(session, sql.FOUND, told)
+        session.execute(finding.LOCK, told)
+    session.execute(finding.WITH_OPTIONS, told)
+    session.execute(lining.LINES, told)
+    session.execute(finding.UNPRICEABLE)
+    return _rows_of(session, finding.FOUND, told)
 
 
 def ending(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:
     """Price lists that end before quotes do that are priced by them."""
-    return _rows_of(session, sql.ENDING, asked.parameters)
+    return _rows_of(session, finding.ENDING, asked.parameters)
 
 
 def _rows_of(session: Session, statement: TextClause, told: Mapping[str, Any]) -> Sequence[Mapping[str, Any]]:
@@ -81,11 +84,15 @@ def _rows_of(session: Session, statement: TextClause, told: Mapping[str, Any]) -
 
 
 def amounts(session: Session, groups: Sequence[str]) -> NDArray[Any]:
-    """n, kind, group (a place in `groups`, 0 for others), moved and amount of each line at cost, in order."""
+    """The lines at cost in order, by the names of AMOUNT_ROW.
+
+    `group` is a place in `groups`, 0 for others; `charged` and `old_charged` are what hours cost the customer
+    by the new and the old terms, below 0 where no rate is charged for them.
+    """
     with (
         _driver(session)
         .cursor()
-        .copy(f"COPY ({sql.AMOUNTS}) TO STDOUT (FORMAT BINARY)", [list(groups)]) as copy
+        .copy(f"COPY ({lining.AMOUNTS}) TO STDOUT (FORMAT BINARY)", [list(groups)]) as copy
     ):
         read = b"".join(copy)
     return np.frombuffer(read, _binary(AMOUNT_ROW), offset=HEADER, count=_rows(read, AMOUNT_ROW))
@@ -106,17 +113,17 @@ def write(
             copy.write_row(row)
     with cursor.copy("COPY reprice_line_prices FROM STDIN (FORMAT BINARY)") as copy:
         copy.write(_as_binary(PRICE_ROW, n=numbers, position=positions, price=prices))
-    session.execute(text(sql.COUNTED))
+    session.execute(text(tables.COUNTED))
     told = asked.parameters
     if asked.run.mode == "revise":
-        for statement in (sql.REVISIONS, sql.NEW_LINES, *sql.EVENTS):
+        for statement in (writing.REVISIONS, writing.NEW_LINES, *writing.EVENTS):
             session.execute(statement, told)
-    session.execute(sql.CHANGES, told)
+    session.execute(writing.CHANGES, told)
 
 
 def write_others(session: Session, asked: Asked) -> None:
     """Put conflicts and what cannot be repriced on record."""
-    session.execute(sql.OTHERS, asked.parameters)
+    session.execute(writing.OTHERS, asked.parameters)
 
 
 def finish(session: Session, asked: Asked, counts: Mapping[str, int]) -> Repricing:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -95,6 +96,9 @@ class Follower:
     minor: int
     half_even: bool
     valid_days: int
+    hourly_charge: Decimal | None
+    old_hourly_charge: Decimal | None
+    charge_note: str
 
 
 def fix_prices(session: Session, run: UUID, day: date, exchanges: Mapping[str, Any]) -> None:

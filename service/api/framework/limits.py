@@ -9,13 +9,16 @@ from __future__ import annotations
 import math
 import time
 from dataclasses import dataclass
+from typing import cast
 
 import structlog
+from flask import Flask, Response, current_app, g
 from limits import RateLimitItemPerMinute
 from limits.errors import StorageError
 from limits.storage import MemoryStorage, storage_from_string
 from limits.strategies import FixedWindowRateLimiter
 
+from service.api.framework.problems import Problem
 from service.settings import Settings
 
 log = structlog.get_logger()
@@ -54,11 +57,13 @@ class Limits:
         self._quotas = {
             "address": (settings.ballparks_per_address, own_share),
             "key": (settings.ballparks_per_key, own_share),
+            "requests": (settings.requests_per_key, own_share),
         }
 
-    def hit(self, name: str, who: str) -> Standing:
-        """Count one request of `who` against the quota of this name."""
-        quota, processes = self._quotas[name]
+    def hit(self, name: str, who: str, own_quota: int | None = None) -> Standing:
+        """Count one request of `who` against the quota of this name, or against its own."""
+        usual, processes = self._quotas[name]
+        quota = own_quota or usual
         if self._shared is not None:
             try:
                 return _hit(self._shared, name, quota, who)
@@ -67,8 +72,33 @@ class Limits:
         return _hit(self._alone, name, math.ceil(quota / processes), who)
 
 
+def install(app: Flask, settings: Settings) -> None:
+    app.extensions["limits"] = Limits(settings)
+
+
+def count(name: str, who: str, own_quota: int | None = None) -> None:
+    """Count the current request, whose answer will tell the standing; 429 where the quota is used up."""
+    limits = cast(Limits, current_app.extensions["limits"])
+    standing = limits.hit(name, who, own_quota)
+    g.setdefault("standings", []).append(standing)
+    if not standing.allowed:
+        whose = "address" if name == "address" else "key"
+        after = {"Retry-After": str(standing.reset_s)}
+        raise Problem(
+            429, f"More requests than this {whose} may send in a minute.", "too-many", headers=after
+        )
+
+
+def tell(response: Response) -> None:
+    """The headers RateLimit and RateLimit-Policy, where the request was counted."""
+    standings: list[Standing] = g.get("standings", [])
+    if standings:
+        response.headers["RateLimit-Policy"] = ", ".join(standing.policy for standing in standings)
+        response.headers["RateLimit"] = ", ".join(standing.limit for standing in standings)
+
+
 def _hit(limiter: FixedWindowRateLimiter, name: str, quota: int, who: str) -> Standing:
-    item = RateLimitItemPerMinute(quota, namespace="ballpark")
+    item = RateLimitItemPerMinute(quota, namespace="floors")
     allowed = limiter.hit(item, name, who)
     stats = limiter.get_window_stats(item, name, who)
     return Standing(name, quota, allowed, stats.remaining, max(1, math.ceil(stats.reset_time - time.time())))
