@@ -21,17 +21,22 @@ import psycopg
 import pytest
 from sqlalchemy import Connection, Engine
 
+from service.demo.seed import seed
+from service.settings import load_settings
 from service.store import embedded
 from service.store.engine import libpq_url, make_engine, sqlalchemy_url
 from service.store.ids import new_id
 from service.store.migrate import upgrade
-from service.store.models import Base, Organisation
+from service.store.models import Organisation
 from service.store.session import OfficeSession, open_session
+from tests import kept_rows
 
 # No deadline, since two test processes share two cores; in CI the same examples each time.
 hypothesis.settings.register_profile("office", deadline=None, derandomize=bool(os.environ.get("CI")))
 hypothesis.settings.load_profile("office")
 
+PEPPER = "a pepper for tests only, of no use elsewhere"
+DEMO_KEY = "demo-key-for-tests"
 RUN_FOLDER = pytest.StashKey[Path]()
 
 
@@ -155,11 +160,22 @@ def org(session: OfficeSession) -> Organisation:
 def live_engine(engine: Engine, database_url: str) -> Iterator[Engine]:
     """For tests that commit for real (processes, HTTP, jobs): every table is emptied afterwards."""
     yield engine
-    with psycopg.connect(libpq_url(database_url), autocommit=True) as connection:
-        tables = ", ".join(f"public.{table}" for table in Base.metadata.tables)
-        queue = "jobs.procrastinate_jobs, jobs.procrastinate_workers, jobs.procrastinate_periodic_defers"
-        connection.execute("SET session_replication_role = replica")  # what is stored of quotes refuses it
-        connection.execute(f"TRUNCATE {tables}, {queue} CASCADE")
+    kept_rows.empty(database_url)
+
+
+@pytest.fixture(scope="session")
+def seeded_rows(make_database: Callable[..., str]) -> kept_rows.Rows:
+    """All rows of a database in which the invented office was seeded."""
+    url = make_database(f"{os.environ.get('PYTEST_XDIST_WORKER', 'main')}_seeded")
+    seed(load_settings({"DATABASE_URL": url, "KEY_PEPPER": PEPPER}), DEMO_KEY)
+    return kept_rows.take(url)
+
+
+@pytest.fixture
+def invented_office(seeded_rows: kept_rows.Rows, live_engine: Engine, database_url: str) -> str:
+    """The invented organisation with its suppliers, prices, rates and terms; the key that opens it."""
+    kept_rows.put(database_url, seeded_rows)
+    return DEMO_KEY
 
 
 def make_org(org_id: UUID) -> Organisation:

@@ -71,7 +71,11 @@ ROUTES = (
 
 def build_app(settings: Settings, engine: Engine | None = None) -> Flask:
     """The web application under these settings, on `engine` or on one made from their DATABASE_URL."""
-    app, api = bare_app()
+    return equip(*bare_app(), settings, engine)
+
+
+def equip(app: Flask, api: ProblemApi, settings: Settings, engine: Engine | None = None) -> Flask:
+    """The operations with what they work with; whatever an earlier call of it kept is gone."""
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body_bytes
     parts = context.Parts(settings, engine or _engine(settings))
     context.install(app, parts)

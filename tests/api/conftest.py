@@ -11,16 +11,14 @@ from flask.testing import FlaskClient
 from sqlalchemy import Engine
 from werkzeug.test import TestResponse
 
-from service import create_app
-from service.demo.seed import seed
+from service.api.app import bare_app, equip
+from service.api.framework.api import ProblemApi
 from service.settings import Settings, load_settings
 from service.store import keys
 from service.store.ids import new_id
 from service.store.session import open_session
 from tests.api import conformance
-from tests.conftest import make_org
-
-PEPPER = "a pepper for tests only, of no use elsewhere"
+from tests.conftest import PEPPER, make_org
 
 
 @pytest.fixture(scope="session")
@@ -28,9 +26,15 @@ def settings(database_url: str) -> Settings:
     return load_settings({"DATABASE_URL": database_url, "KEY_PEPPER": PEPPER, "MAX_BODY_BYTES": "2000000"})
 
 
+@pytest.fixture(scope="session")
+def operations() -> tuple[Flask, ProblemApi]:
+    """All operations, described once a process: it takes longer than most tests."""
+    return bare_app()
+
+
 @pytest.fixture
-def app(settings: Settings, live_engine: Engine) -> Flask:
-    return create_app(settings, live_engine)
+def app(operations: tuple[Flask, ProblemApi], settings: Settings, live_engine: Engine) -> Flask:
+    return equip(*operations, settings, live_engine)
 
 
 class Office:
@@ -89,9 +93,9 @@ def client(app: Flask) -> Iterator[FlaskClient]:
 
 
 @pytest.fixture
-def demo(app: Flask, settings: Settings) -> Office:
-    """The invented organisation with its suppliers, prices, rates and terms."""
-    return Office(app.test_client(), seed(settings, "demo-key-for-tests"))
+def demo(app: Flask, invented_office: str) -> Office:
+    """The invented organisation's program."""
+    return Office(app.test_client(), invented_office)
 
 
 @pytest.fixture

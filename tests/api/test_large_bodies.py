@@ -17,7 +17,8 @@ from typing import Any
 import pytest
 
 from service.settings import Settings
-from tests.api.conftest import PEPPER, Office
+from tests.api.conftest import Office
+from tests.conftest import PEPPER
 
 ROOT = Path(__file__).parents[2]
 BODY = b'{"name": "' + b"x" * 10_000_000 + b'"}'

@@ -94,7 +94,7 @@ class TestTerms:
         from service.store import keys as key_store
         from service.store.session import open_session
         from service.store.terms import terms_by_id
-        from tests.api.conftest import PEPPER
+        from tests.conftest import PEPPER
 
         made = office.post("/v1/terms", examples.TERMS)
         with open_session(live_engine) as session:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from jsonschema import Draft202012Validator
+from jsonschema_rs import Draft202012Validator
 from openapi_spec_validator import validate
 
 from service.api.app import bare_app, spec_json

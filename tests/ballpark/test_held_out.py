@@ -17,18 +17,15 @@ from service.ballpark.check import Checked, checked
 from service.ballpark.distributions import distributions
 from service.ballpark.generate import rooms
 from service.ballpark.sample import Sample
-from service.demo.seed import ORGANISATION, seed
+from service.demo.seed import ORGANISATION
 from service.quoting.ballparks import refresh
 from service.quoting.ballparks.engine import Engine, priced
 from service.quoting.ballparks.rooms import job_of
 from service.quoting.basis import QuoteRequest
 from service.quoting.quotes.make import reckon
-from service.settings import Settings
 from service.store.session import transaction
-from tests.api.conftest import settings
 from tests.ballpark.test_model import demo_model
 
-__all__ = ["settings"]
 KINDS = tuple(distributions().kinds)
 SEED = 11
 FEW = 8
@@ -36,8 +33,7 @@ RISK = 1e-4
 
 
 @pytest.fixture
-def engine_of_demo(settings: Settings, live_engine: Database) -> Engine:
-    seed(settings)
+def engine_of_demo(invented_office: str, live_engine: Database) -> Engine:
     with transaction(live_engine, ORGANISATION) as session:
         return refresh.engine_for(session, datetime.now(UTC))
 
@@ -48,9 +44,7 @@ def tail(inside: int, count: int) -> float:
     return 2 * min(sum(chance[: inside + 1]), sum(chance[inside:]))
 
 
-def test_a_generated_room_is_priced_like_its_quote(
-    settings: Settings, live_engine: Database, engine_of_demo: Engine
-) -> None:
+def test_a_generated_room_is_priced_like_its_quote(live_engine: Database, engine_of_demo: Engine) -> None:
     """To the cent, as the use case behind POST /v1/quotes reckons it."""
     (room,) = rooms("bathroom", 1, SEED)
     sample = priced(engine_of_demo, [room])

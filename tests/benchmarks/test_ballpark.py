@@ -25,7 +25,8 @@ from sqlalchemy import Engine
 
 from service.demo.seed import seed
 from service.settings import Settings
-from tests.api.conftest import PEPPER, settings
+from tests.api.conftest import settings
+from tests.conftest import PEPPER
 
 __all__ = ["settings"]
 KEY = "key-of-the-benchmark"

@@ -21,9 +21,9 @@ from service.quoting.keys import make_key
 from service.settings import load_settings
 from service.store.engine import make_engine
 from service.store.session import transaction
+from tests.conftest import PEPPER
 
 KEY = "demo-key-for-browsers"
-PEPPER = "a pepper for tests only, of no use elsewhere"
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 PATIENCE_MS = 15_000
 expect.set_options(timeout=PATIENCE_MS)

@@ -11,7 +11,7 @@ from typing import Any
 from uuid import UUID
 
 import pytest
-from jsonschema import Draft202012Validator
+from jsonschema_rs import Draft202012Validator
 from sqlalchemy import Engine, func, select, text
 from sqlalchemy.exc import OperationalError
 
