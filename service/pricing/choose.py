@@ -10,6 +10,7 @@ from service.pricing.cut_to_length import lengths_of, same_cutting
 from service.pricing.fit import fits, wanted
 from service.pricing.market import Market
 from service.pricing.model import Gap, Need, Product
+from service.sentence import Sentence, listed, say
 
 
 def merged(needs: Iterable[Need]) -> list[Need]:
@@ -69,10 +70,17 @@ def system_gap(needs: Sequence[Need], products: Sequence[Sequence[Product]]) -> 
     if not wet or any(not parts for parts in lacking.values()):
         return None
     if not systems:
-        return Gap(wet[0][0].role, "no_system", "no product on sale for the wet floor belongs to a system")
+        none = say("no product on sale for the wet floor belongs to a system")
+        return Gap(wet[0][0].role, "no_system", none)
     nearest = min(systems, key=lambda s: (len(lacking[s]), s))
-    told = "; ".join(f"{s} has no fitting {', '.join(lacking[s])}" for s in systems)
-    return Gap(lacking[nearest][0], "no_system", f"no system has every part that was asked for: {told}")
+    told = listed((_lacks(system, lacking[system]) for system in systems), "; ")
+    what = say("no system has every part that was asked for: {told}", told=told)
+    return Gap(lacking[nearest][0], "no_system", what)
+
+
+def _lacks(system: str, roles: Iterable[str]) -> Sentence:
+    parts = listed(say("{role:role}", role=role) for role in roles)
+    return say("{system} has no fitting {parts}", system=system, parts=parts)
 
 
 def _lacking(system: str, wet: Iterable[tuple[Need, Sequence[Product]]]) -> list[str]:

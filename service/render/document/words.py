@@ -162,6 +162,28 @@ RULES: Mapping[str, str] = {
     "work_size": mark("Work size"),
 }
 
+COVERINGS: Mapping[str, str] = {
+    "carpet": mark("carpet"),
+    "resilient": mark("resilient"),
+    "tile": mark("tile"),
+    "wood": mark("wood"),
+    "laminate": mark("laminate"),
+}
+
+GROUNDS: Mapping[str, str] = {
+    "absorbent": mark("absorbent"),
+    "non_absorbent": mark("non-absorbent"),
+    "calcium_sulfate": mark("gypsum-bound"),
+    "wood": mark("wooden"),
+}
+
+LAYERS: Mapping[str, str] = {
+    "tile": mark("tile"),
+    "bonding_mortars": mark("bonding mortars"),
+    "levelling_compound": mark("levelling compound"),
+    "fall_screed": mark("fall screed"),
+}
+
 STAGES: Mapping[str, str] = {
     "prepare": mark("preparing the ground"),
     "prime": mark("priming"),
