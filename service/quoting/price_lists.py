@@ -29,6 +29,7 @@ UNSTATED: Mapping[str, Any] = {
     "percent": None,
     "discount_group": None,
     "split": False,
+    "supplier_code": None,
 }
 """What a price is taken to state where it says nothing."""
 

@@ -13,11 +13,12 @@ from service.store.price_lists import NewPrice
 HUNDREDTH = Decimal("0.01")
 MM2_TO_M2 = Decimal("0.000001")
 PLACES = Decimal("0.0001")
+KEPT = ("product_id", "pack_size", "min_packs", "split", "supplier_code")
 
 
 def new_price(price: Mapping[str, Any], product: ProductRow, price_list: PriceList, pointer: str) -> NewPrice:
     """The price as stored, exact; UnknownReference under `pointer` where it cannot be worked out."""
-    kept = {name: price[name] for name in ("product_id", "pack_size", "min_packs", "split")}
+    kept = {name: price[name] for name in KEPT}
     if price["list_price"] is None:
         return NewPrice(**kept, price=price["price"])
     percent, source = _percent(price, price_list, pointer)

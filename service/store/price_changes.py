@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, NamedTuple
 from uuid import UUID
 
 from sqlalchemy import and_, case, column, func, insert, literal, or_, select, table, text
@@ -23,23 +24,44 @@ CREATE TEMPORARY TABLE price_changes (
 ) ON COMMIT DROP
 """
 NAMES = ("product_id", "pack_size", "min_packs", "old", "new", "percent", "kind", "jump")
-NEW_PACKS = text("""
-WITH nearest AS (
-    SELECT DISTINCT ON (n.product_id, n.pack_size, n.min_packs)
-        n.product_id, n.pack_size, n.min_packs,
-        o.old / o.pack_size AS old, n.new / n.pack_size AS new
-    FROM pg_temp.price_changes n JOIN pg_temp.price_changes o USING (product_id)
-    WHERE n.old IS NULL AND o.old IS NOT NULL
-    ORDER BY n.product_id, n.pack_size, n.min_packs,
-        greatest(n.pack_size, o.pack_size) / least(n.pack_size, o.pack_size),
-        abs(n.min_packs - o.min_packs), o.pack_size, o.min_packs
-)
+KNOWN = """
+SELECT bool_or(old IS NULL) AND bool_or(old IS NOT NULL) FROM pg_temp.price_changes
+"""
+INDEX = """
+CREATE INDEX ON pg_temp.price_changes (product_id, pack_size, min_packs) WHERE old IS NOT NULL;
+ANALYZE pg_temp.price_changes
+"""
+NEAREST = """
+(SELECT {of} FROM pg_temp.price_changes o
+WHERE {within} AND o.old IS NOT NULL AND o.{of} <= n.{of} ORDER BY o.{of} DESC LIMIT 1)
+UNION ALL
+(SELECT {of} FROM pg_temp.price_changes o
+WHERE {within} AND o.old IS NOT NULL AND o.{of} > n.{of} ORDER BY o.{of} LIMIT 1)
+"""
+"""The next one below and above, each found by the index: a product may have thousands."""
+SAME_PRODUCT = "o.product_id = n.product_id"
+NEW_PACKS = text(f"""
 UPDATE pg_temp.price_changes c
 SET percent = CASE WHEN near.old > 0 THEN round((near.new - near.old) / near.old * 100, 2) END,
     jump = abs(near.new - near.old) * 100 > near.old * :limit OR near.old = 0 AND near.new > 0
-FROM nearest near
-WHERE (c.product_id, c.pack_size, c.min_packs) = (near.product_id, near.pack_size, near.min_packs)
-""")
+FROM (
+    SELECT n.ctid AS place, n.new / n.pack_size AS new, one.old FROM pg_temp.price_changes n
+    CROSS JOIN LATERAL (
+        SELECT o.old / o.pack_size AS old
+        FROM ({NEAREST.format(of="pack_size", within=SAME_PRODUCT)}) AS size
+        CROSS JOIN LATERAL (
+            {NEAREST.format(of="min_packs", within=f"{SAME_PRODUCT} AND o.pack_size = size.pack_size")}
+        ) AS packs
+        JOIN pg_temp.price_changes o ON {SAME_PRODUCT} AND o.old IS NOT NULL
+            AND o.pack_size = size.pack_size AND o.min_packs = packs.min_packs
+        ORDER BY greatest(n.pack_size, size.pack_size) / least(n.pack_size, size.pack_size),
+            abs(n.min_packs - packs.min_packs), size.pack_size, packs.min_packs
+        LIMIT 1
+    ) AS one
+    WHERE n.old IS NULL
+) AS near
+WHERE c.ctid = near.place
+""")  # noqa: S608 - words of our own
 """A pack or a break that was not sold is held against the product's nearest one, by the price of a unit."""
 CHANGES = table("price_changes", *(column(name) for name in NAMES), schema="pg_temp")
 
@@ -63,12 +85,15 @@ def changes(session: Session, price_list: PriceList, most: int) -> Changes:
     limit = session.execute(_limit(org_of(session))).scalar_one()
     _fill(session, price_list, limit)
     kinds = ("new", "changed", "gone") if price_list.kind == "regular" else ("new", "changed")
-    counts = {kind: _count(session, CHANGES.c.kind == kind) for kind in (*kinds, "same")}
+    counted = _counts(session)
     samples = {kind: _samples(session, CHANGES.c.kind == kind, most) for kind in kinds}
-    jumps = CHANGES.c.jump.is_(True)
     return Changes(
-        counts={"gone": 0, **counts, "jumps": _count(session, jumps)},
-        samples={"gone": (), **samples, "jumps": _samples(session, jumps, most)},
+        counts={
+            "gone": 0,
+            **{kind: counted[kind].rows for kind in (*kinds, "same")},
+            "jumps": _jumps(counted),
+        },
+        samples={"gone": (), **samples, "jumps": _samples(session, CHANGES.c.jump.is_(True), most)},
         limit_percent=limit,
     )
 
@@ -77,7 +102,7 @@ def jumps_of(session: Session, price_list: PriceList) -> tuple[int, Decimal]:
     """How many of the list's prices move by more than the organisation's limit, and the limit."""
     limit = session.execute(_limit(org_of(session))).scalar_one()
     _fill(session, price_list, limit)
-    return _count(session, CHANGES.c.jump.is_(True)), limit
+    return _jumps(_counts(session)), limit
 
 
 def _limit(org_id: UUID) -> Any:
@@ -101,7 +126,9 @@ def _fill(session: Session, price_list: PriceList, limit: Decimal) -> None:
     session.execute(text(DROP))
     session.execute(text(CREATE))
     session.execute(insert(CHANGES).from_select(NAMES, _compared(own, before, limit)))
-    session.execute(NEW_PACKS, {"limit": limit})
+    if session.execute(text(KNOWN)).scalar_one():
+        session.execute(text(INDEX))
+        session.execute(NEW_PACKS, {"limit": limit})
 
 
 def _compared(own: Any, before: Any, limit: Decimal) -> Any:
@@ -125,8 +152,20 @@ def _compared(own: Any, before: Any, limit: Decimal) -> Any:
     ).select_from(own.join(before, and_(*same_pack), full=True))
 
 
-def _count(session: Session, which: Any) -> int:
-    return int(session.execute(select(func.count()).select_from(CHANGES).where(which)).scalar_one())
+class _Count(NamedTuple):
+    rows: int = 0
+    jumps: int = 0
+
+
+def _counts(session: Session) -> Mapping[str, _Count]:
+    """By kind."""
+    jumps = func.count().filter(CHANGES.c.jump)
+    found = session.execute(select(CHANGES.c.kind, func.count(), jumps).group_by(CHANGES.c.kind))
+    return defaultdict(_Count, {kind: _Count(*counted) for kind, *counted in found})
+
+
+def _jumps(counted: Mapping[str, _Count]) -> int:
+    return sum(count.jumps for count in counted.values())
 
 
 def _samples(session: Session, which: Any, most: int) -> Sequence[Mapping[str, Any]]:

@@ -39,6 +39,8 @@ class Staged(NamedTuple):
     role: str | None
     unit: str | None
     weight_kg: Decimal | None
+    supplier_code: str | None = None
+    split: bool = False
 
 
 STAGE = """
@@ -46,11 +48,24 @@ DROP TABLE IF EXISTS pg_temp.price_import, pg_temp.price_import_checked;
 CREATE TEMPORARY TABLE price_import (
     row_number integer, code text, name text, pack_size numeric, min_packs integer, price numeric,
     list_price numeric, per text, m2_per_pack numeric, percent numeric, percent_from text,
-    discount_group text, role text, unit text, weight_kg numeric, item_id uuid
+    discount_group text, role text, unit text, weight_kg numeric, supplier_code text,
+    split boolean, item_id uuid
 ) ON COMMIT DROP
 """
 
-UNKNOWN = text("""
+KNOWN = """
+    SELECT i.product_id, p.name FROM price_items i
+    JOIN price_lists l ON l.org_id = :org_id AND l.id = i.price_list_id
+        AND l.supplier_id = :supplier_id AND l.state = 'active'
+    JOIN products p ON p.org_id = :org_id AND p.id = i.product_id AND p.archived_at IS NULL
+    WHERE i.org_id = :org_id AND i.supplier_code = {code}
+    ORDER BY l.valid_from DESC, l.activated_at DESC LIMIT 1
+"""
+"""What the supplier's own code for an article stands for in the latest of his lists that has it."""
+
+ARTICLE = "coalesce(t.supplier_code, CASE WHEN codes.id IS NULL THEN t.code END)"
+
+UNKNOWN = text(f"""
 SELECT DISTINCT ON (coalesce(t.code, t.name)) t.row_number, t.code, t.name, t.role, t.unit, t.weight_kg
 FROM price_import t
 WHERE NOT EXISTS (
@@ -58,9 +73,10 @@ WHERE NOT EXISTS (
 ) AND NOT EXISTS (
     SELECT FROM products p WHERE p.org_id = :org_id AND p.archived_at IS NULL
     AND p.name = CASE WHEN t.code IS NULL THEN t.name END
-)
+) AND NOT EXISTS ({KNOWN.format(code="coalesce(t.supplier_code, t.code)")})
+    AND coalesce(t.code, t.name) IS NOT NULL
 ORDER BY coalesce(t.code, t.name), t.row_number
-""")
+""")  # noqa: S608 - words of our own
 
 ADD_PRODUCTS = text("""
 INSERT INTO products (org_id, id, role, name, code, unit, weight_kg)
@@ -68,20 +84,28 @@ VALUES (:org_id, :id, :role, :name, :code, :unit, :weight_kg)
 ON CONFLICT (org_id, name) DO NOTHING
 """)
 
-CHECK = text("""
+CHECK = text(f"""
 CREATE TEMPORARY TABLE price_import_checked ON COMMIT DROP AS
 WITH codes AS (
     SELECT code, (array_agg(id ORDER BY id))[1] AS id, count(*) AS products
     FROM products WHERE org_id = :org_id AND archived_at IS NULL AND code IS NOT NULL GROUP BY code
 ), identified AS (
-    SELECT t.*, codes.products, coalesce(codes.id, named.id) AS product_id
+    SELECT t.*, codes.products, article.product_id AS article_of, article.name AS article_name,
+        coalesce(codes.id, named.id, CASE
+            WHEN t.code IS NULL OR t.supplier_code IS NULL THEN article.product_id
+        END) AS product_id,
+        coalesce(t.supplier_code, CASE
+            WHEN codes.id IS NULL AND article.product_id IS NOT NULL THEN t.code
+        END) AS article
     FROM price_import t
     LEFT JOIN codes ON codes.code = t.code
+    LEFT JOIN LATERAL ({KNOWN.format(code=ARTICLE)}) AS article ON true
     LEFT JOIN products named ON named.org_id = :org_id AND named.archived_at IS NULL
         AND named.name = CASE WHEN t.code IS NULL THEN t.name END
 ), matched AS (
     SELECT i.row_number, i.item_id, i.code, i.name, i.min_packs, i.price, i.list_price, i.per, i.percent,
-        i.percent_from, i.discount_group, i.m2_per_pack, i.product_id, i.products,
+        i.percent_from, i.discount_group, i.m2_per_pack, i.product_id, i.products, i.article,
+        i.article_of, i.article_name, i.split,
         coalesce(i.pack_size, p.pack_content) AS pack_size, p.unit, p.attributes,
         p.role AS known_role, i.role, i.unit AS said_unit
     FROM identified i
@@ -104,35 +128,41 @@ WITH codes AS (
         min(min_packs) OVER (PARTITION BY product_id, pack_size) AS from_packs
     FROM measured
     WINDOW same AS (PARTITION BY product_id, pack_size, min_packs ORDER BY row_number)
+), articles AS (
+    SELECT DISTINCT ON (article) article, product_id, row_number
+    FROM identified WHERE article IS NOT NULL AND product_id IS NOT NULL ORDER BY article, row_number
 )
-SELECT row_number, item_id, code, name, product_id, pack_size, min_packs, net AS price, list_price, per,
-    CASE WHEN list_price IS NULL THEN 1 ELSE priced_units END AS priced_units, percent, percent_from,
-    discount_group, first_row, role, said_unit, known_role, unit AS known_unit,
+SELECT priced.row_number, item_id, code, name, priced.product_id, pack_size, min_packs, net AS price,
+    list_price, per, CASE WHEN list_price IS NULL THEN 1 ELSE priced_units END AS priced_units, percent,
+    percent_from, discount_group, first_row, role, said_unit, known_role, unit AS known_unit, split,
+    priced.article AS supplier_code, article_name, articles.row_number AS article_row,
     CASE
         WHEN products > 1 THEN 'ambiguous'
-        WHEN product_id IS NULL THEN 'unknown'
+        WHEN priced.product_id IS NULL THEN 'unknown'
+        WHEN article_of <> priced.product_id THEN 'other_article'
+        WHEN articles.product_id <> priced.product_id THEN 'article_twice'
         WHEN role <> known_role THEN 'other_role'
         WHEN said_unit <> unit THEN 'other_unit'
         WHEN pack_size IS NULL THEN 'no_pack_size'
         WHEN pack_size <= 0 THEN 'no_pack_size'
-        WHEN first_row <> row_number THEN 'duplicate'
+        WHEN first_row <> priced.row_number THEN 'duplicate'
         WHEN priced_units IS NULL OR priced_units <= 0 THEN 'no_area'
         WHEN net >= 1e10 THEN 'too_dear'
         WHEN from_packs > 1 THEN 'headless'
     END AS fault
-FROM priced
-""")
+FROM priced LEFT JOIN articles USING (article)
+""")  # noqa: S608
 
 FAULTS = text("""
 SELECT row_number, code, name, pack_size, min_packs, price, first_row, fault,
-    role, said_unit AS unit, known_role, known_unit
+    role, said_unit AS unit, known_role, known_unit, supplier_code, article_name, article_row
 FROM price_import_checked WHERE fault IS NOT NULL ORDER BY row_number LIMIT :most
 """)
 FAULT_COUNTS = text("SELECT count(*) FROM price_import_checked WHERE fault IS NOT NULL")
 
 ITEM = (
     "product_id, pack_size, min_packs, price, list_price, per, priced_units, percent, percent_from,"
-    " discount_group"
+    " discount_group, supplier_code, split"
 )
 DIFFERS = text(f"""
 WITH filed AS (SELECT {ITEM} FROM price_import_checked WHERE fault IS NULL),
@@ -168,9 +198,9 @@ def _copied(cell: Any) -> str:
     return cell.replace("\\", "\\\\") if isinstance(cell, str) else str(cell)
 
 
-def unknown_products(session: Session) -> Sequence[Mapping[str, Any]]:
+def unknown_products(session: Session, supplier_id: UUID) -> Sequence[Mapping[str, Any]]:
     """The products that the rows name and the organisation lacks, each as its first row has it."""
-    return session.execute(UNKNOWN, {"org_id": org_of(session)}).mappings().all()  # type: ignore[return-value]
+    return session.execute(UNKNOWN, _by(session, supplier_id)).mappings().all()  # type: ignore[return-value]
 
 
 def add_products(session: Session, products: Sequence[Mapping[str, Any]]) -> None:
@@ -180,9 +210,13 @@ def add_products(session: Session, products: Sequence[Mapping[str, Any]]) -> Non
         session.execute(ADD_PRODUCTS, [{"org_id": org_id, "id": new_id(), **product} for product in products])
 
 
-def check(session: Session) -> None:
+def _by(session: Session, supplier_id: UUID) -> dict[str, UUID]:
+    return {"org_id": org_of(session), "supplier_id": supplier_id}
+
+
+def check(session: Session, supplier_id: UUID) -> None:
     """Match the rows to products, work out the price of a pack, and mark those that cannot stand."""
-    session.execute(CHECK, {"org_id": org_of(session)})
+    session.execute(CHECK, _by(session, supplier_id))
     session.execute(text("ANALYZE price_import_checked"))
 
 

@@ -41,6 +41,7 @@ class NewPrice:
     percent: Decimal = Decimal(0)
     percent_from: str | None = None
     discount_group: str | None = None
+    supplier_code: str | None = None
 
 
 def replace_items(session: Session, list_id: UUID, items: Iterable[NewPrice]) -> None:

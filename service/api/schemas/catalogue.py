@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 import marshmallow as ma
 
@@ -194,6 +195,9 @@ class PriceItemSchema(RequestSchema):
     percent = Percent(allow_none=True, load_default=None)
     discount_group = Text(40, allow_none=True, load_default=None)
     split = Flag(load_default=False, metadata={"description": "taken out of an opened larger pack"})
+    supplier_code = Text(
+        allow_none=True, load_default=None, metadata={"description": "the supplier's own for the article"}
+    )
 
     @ma.validates("pack_size")
     @ma.validates("m2_per_pack")
@@ -223,6 +227,7 @@ class PriceItemAnswer(AnswerSchema):
     percent_from = Word("item", "group", "list", allow_none=True)
     discount_group = ma.fields.String(allow_none=True)
     split = ma.fields.Boolean()
+    supplier_code = ma.fields.String(allow_none=True)
 
 
 class PriceItemsSchema(RequestSchema):
@@ -243,6 +248,14 @@ class PriceItemsSchema(RequestSchema):
             if pack not in firsts:
                 raise _at(place, "min_packs", "The first price of a pack is from 1 on.")
             seen.add((*pack, item["min_packs"]))
+
+    @ma.validates_schema
+    def _one_article_each(self, data: dict[str, Any], **_: Any) -> None:
+        meant: dict[str, UUID] = {}
+        for place, item in enumerate(data["items"]):
+            code, product = item["supplier_code"], item["product_id"]
+            if code is not None and meant.setdefault(code, product) != product:
+                raise _at(place, "supplier_code", "This code stands for another product already.")
 
 
 class PriceItemsAnswer(AnswerSchema):

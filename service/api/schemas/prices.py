@@ -232,6 +232,10 @@ class BookRowAnswer(AnswerSchema):
         places=14, attribute="item.price", metadata={"description": "of the list, before the agreement"}
     )
     agreement = ma.fields.Nested(BookAgreement, allow_none=True)
+    supplier_code = ma.fields.String(allow_none=True, attribute="item.supplier_code")
+    split = ma.fields.Boolean(
+        attribute="item.split", metadata={"description": "taken out of an opened larger pack"}
+    )
 
 
 class PriceBookAnswer(AnswerSchema):

@@ -1,4 +1,4 @@
-"""What words in cells and headings mean: units and signs of money."""
+"""What words in cells and headings mean: units, signs of money, yes and no."""
 
 from __future__ import annotations
 
@@ -25,6 +25,12 @@ def _units() -> Mapping[str, str]:
 def unit_of(word: str) -> str | None:
     """The unit that a word means, `pack` for what a pack is called, None where it is not known."""
     return _units().get(" ".join(word.casefold().split()).removesuffix("."))
+
+
+def yes_or_no(word: str) -> bool | None:
+    """What a word for yes or no means, None where it is neither."""
+    said = word.strip().casefold()
+    return next((answer == "yes" for answer, words in _table()["flags"].items() if said in words), None)
 
 
 @cache

@@ -12,7 +12,8 @@ from importlib import resources
 from service.quoting.imports.errors import FileRefused
 
 PRICES = ("price", "list_price", "price_per_unit", "price_per_m2")
-ONCE = (*PRICES, "pack_size", "min_packs", "m2_per_pack", "percent", "currency")
+NAMING = ("code", "name", "supplier_code")
+ONCE = (*PRICES, "pack_size", "min_packs", "m2_per_pack", "percent", "currency", "supplier_code", "split")
 """Fields that two columns may not head: the wrong one would be taken without a word."""
 HEADER_WITHIN = 20
 """A title, an address or a date may stand above the header: it is looked for in this many rows."""
@@ -74,7 +75,8 @@ def find_header(rows: Sequence[Sequence[str]], said: Mapping[str, str]) -> Heade
     seen = next((cells for cells in rows if any(cells)), ())
     listed = ", ".join(repr(cell) for cell in seen[:20] if cell)
     raise FileRefused(
-        f"No row heads a product (code or name) and a price; the first row has: {listed}.", "map"
+        f"No row heads a product (code, name or supplier_code) and a price; the first row has: {listed}.",
+        "map",
     )
 
 
@@ -115,5 +117,5 @@ def _read(cells: Sequence[str], said: Mapping[str, str]) -> tuple[Column, ...]:
 
 def _serves(columns: Sequence[Column], said: Mapping[str, str]) -> bool:
     named = {column.field for column in columns}
-    complete = named & {"code", "name"} and named & set(PRICES)
+    complete = named & set(NAMING) and named & set(PRICES)
     return bool(complete) and set(said.values()) <= named

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
+from uuid import UUID
 
 from sqlalchemy.orm import Session
 
@@ -14,9 +15,10 @@ MEASURED = frozenset({"tile"})
 """Roles whose products state measures that no price file has; they are stored before their prices."""
 
 
-def add_unknown(session: Session) -> None:
+def add_unknown(session: Session, supplier_id: UUID) -> None:
     """Store the unknown products whose rows say role and unit; the others stay unknown."""
-    store.add_products(session, [_product(row) for row in store.unknown_products(session) if _complete(row)])
+    unknown = store.unknown_products(session, supplier_id)
+    store.add_products(session, [_product(row) for row in unknown if _complete(row)])
 
 
 def _complete(row: Mapping[str, Any]) -> bool:

@@ -9,8 +9,8 @@ from typing import Any
 
 from service.pricing.roles import UNIT_OF_ROLE
 from service.quoting.imports import numbers
-from service.quoting.imports.cell_words import PACK, signs_of, unit_of
-from service.quoting.imports.columns import PRICES, Header
+from service.quoting.imports.cell_words import PACK, signs_of, unit_of, yes_or_no
+from service.quoting.imports.columns import NAMING, PRICES, Header
 from service.quoting.imports.csv_rows import Unended
 from service.quoting.imports.numbers import DecimalMark, NotANumber
 from service.store.price_imports import Staged
@@ -76,8 +76,9 @@ class RowReader:
         if len(cells) != self._width:
             self._check_width(cells)
         code, name = self._text(cells, "code"), self._text(cells, "name")
-        if code is None and name is None:
-            raise Unfit("code" if "code" in self._places else "name", None, "no product is named")
+        article = self._text(cells, "supplier_code")
+        if code is None and name is None and article is None:
+            raise Unfit(next(field for field in NAMING if field in self._places), None, "no product is named")
         self._check_currency(cells)
         field, price = self._price(cells)
         percent, source, group = self._percent(cells) if field != "price" else (Decimal(0), None, None)
@@ -98,6 +99,8 @@ class RowReader:
             role=self._role(cells),
             unit=self._unit(cells, field),
             weight_kg=more.get("weight_kg"),
+            supplier_code=article,
+            split=self._split(cells),
         )
 
     def _check_width(self, cells: Sequence[Any]) -> None:
@@ -147,6 +150,13 @@ class RowReader:
         if unit == PACK and priced == "price_per_unit":
             raise Unfit("unit", word, "priced per unit, and the unit is a pack")
         return None if unit == PACK else unit
+
+    def _split(self, cells: Sequence[Any]) -> bool:
+        cell = self._cell(cells, "split") if "split" in self._places else None
+        said = cell if isinstance(cell, bool) else cell is not None and yes_or_no(str(cell))
+        if said is None:
+            raise Unfit("split", cell, "neither yes nor no")
+        return said
 
     def _check_currency(self, cells: Sequence[Any]) -> None:
         said = self._text(cells, "currency")

@@ -25,6 +25,8 @@ from service.store.models import PriceList
 REASONS: Mapping[str, tuple[str, str]] = {
     "ambiguous": ("code", "several products have this code"),
     "unknown": ("code", "no such product"),
+    "other_article": ("supplier_code", "the supplier's code for another product, {article_name}"),
+    "article_twice": ("supplier_code", "the code of another product in row {article_row}"),
     "other_role": ("role", "the product has another role, {known_role}"),
     "other_unit": ("unit", "the product is counted in {known_unit}; nothing is converted"),
     "no_pack_size": ("pack_size", "no pack size, and the product states none above 0"),
@@ -34,6 +36,7 @@ REASONS: Mapping[str, tuple[str, str]] = {
     "headless": ("min_packs", "no price of this pack from one on"),
 }
 """Column and words of what is found wrong with a row beside the others."""
+NAMED_BY = ("code", "name", "supplier_code")
 UNMADE = ", and it cannot be made: role and unit of the role are wanted, and a tile's measures beforehand"
 
 
@@ -85,8 +88,8 @@ def _take_in(session: Session, source: Source, price_list: PriceList, options: O
     reading = _Reading()
     store.stage(session, _staged(source, _reader(session, source, price_list), reading))
     if options.create_products:
-        add_unknown(session)
-    store.check(session)
+        add_unknown(session, price_list.supplier_id)
+    store.check(session, price_list.supplier_id)
     more, first = store.faults(session, SAMPLES)
     reading.rejected += more
     found = (_fault(row, source, options) for row in first)
@@ -119,7 +122,7 @@ def _staged(source: Source, reader: RowReader, reading: _Reading) -> Iterator[st
 def _fault(row: Mapping[str, Any], source: Source, options: Options) -> Rejected:
     field, words = REASONS[row["fault"]]
     if row["fault"] == "unknown":
-        field = "name" if row["code"] is None else "code"
+        field = next((name for name in NAMED_BY if row[name] is not None), "code")
         words += UNMADE if options.create_products else ""
     reason = words.format_map(row)
     return Rejected(row["row_number"], source.header.heading_of(field), shown(row.get(field)), reason)

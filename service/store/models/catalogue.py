@@ -120,6 +120,7 @@ class PriceItem(Identified, Base):
 
     Where the supplier states a list price, the price is list price x `priced_units` (1 per pack, else what
     of the stated unit is in a pack) less `percent`, exactly; the database holds the two together.
+    `supplier_code` is the supplier's own for the article. The organisation is that of the list.
     """
 
     __tablename__ = "price_items"
@@ -143,8 +144,10 @@ class PriceItem(Identified, Base):
         one_of("per", "pack", "unit", "m2"),
         one_of("percent_from", "item", "group", "list"),
         Index(None, "org_id", "product_id"),
+        Index(None, "org_id", "supplier_code", postgresql_where=text("supplier_code IS NOT NULL")),
     )
 
+    org_id: Mapped[UUID] = mapped_column(primary_key=True, sort_order=-2)
     price_list_id: Mapped[UUID]
     product_id: Mapped[UUID]
     pack_size: Mapped[Quantity]
@@ -157,6 +160,7 @@ class PriceItem(Identified, Base):
     percent_from: Mapped[str | None]
     discount_group: Mapped[str | None]
     split: Mapped[bool] = mapped_column(default=False, server_default=text("false"))
+    supplier_code: Mapped[str | None]
 
 
 class Agreement(Identified, Changeable, Base):
