@@ -98,8 +98,8 @@ def _add_supplier(
     head = {"supplier_id": row.id, "name": f"Prices from {BEGINS.isoformat()}", "valid_from": BEGINS}
     price_list = price_lists.add(session, head)
     prices = [
-        {"product_id": ids[product["key"]], **price}
-        for product in products
+        {"product_id": ids[product["key"]], "supplier_code": f"{supplier['key']}-{number}", **price}
+        for number, product in enumerate(products, start=1001)
         for offer in product["offers"]
         if offer[0] == supplier["key"]
         for price in _prices(offer)

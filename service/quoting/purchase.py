@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from uuid import UUID
@@ -15,6 +15,7 @@ from service.quoting.errors import Conflict, NotFound
 from service.quoting.quotes import StoredQuote
 from service.store import rows
 from service.store.models import Supplier
+from service.store.price_rows import Article, ArticleKey, articles
 
 HUNDREDTH = Decimal("0.01")
 NOTHING_TO_BUY = "the floor must not be built so: nothing is bought for it"
@@ -27,6 +28,14 @@ class PackReturned:
     product: str
     pack_size: Decimal
     brings: Decimal
+
+
+@dataclass(frozen=True, slots=True)
+class Bought(Line):
+    """A line of goods with the supplier's own code for them; `split`: taken out of an opened larger pack."""
+
+    supplier_code: str | None = None
+    split: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +84,8 @@ def purchase_list(
         raise NotFound("supplier in this quote")
     wanted = [order for order in found.values() if supplier in (None, order.supplier)]
     known = rows.by_ids(session, Supplier, found)
-    dated = tuple(_dated(order, known, needed_by) for order in wanted)
+    named = _named(session, wanted)
+    dated = tuple(_dated(order, known, needed_by) for order in named)
     return PurchaseList(quote, needed_by, dated, () if supplier else _to_choose(quote.priced))
 
 
@@ -99,6 +109,21 @@ def _order(supplier: UUID, lines: list[Line]) -> Order:
         goods=_amount(goods),
         delivery=_amount(line for line in lines if line.kind == "delivery"),
     )
+
+
+def _named(session: Session, orders: Sequence[Order]) -> Iterable[Order]:
+    """With what the lists of prices that were taken call the goods."""
+    lines = [line for order in orders for line in order.lines if line.product and line.price_list]
+    lists, products = ({UUID(getattr(line, of)) for line in lines} for of in ("price_list", "product"))
+    told = articles(session, lists, products)
+    for order in orders:
+        yield replace(order, lines=tuple(_bought(line, told) for line in order.lines))
+
+
+def _bought(line: Line, told: Mapping[ArticleKey, Article]) -> Bought:
+    stated = {each.name: getattr(line, each.name) for each in fields(Line)}
+    found = told.get((line.price_list, line.product, line.pack_size), Article(None, False))
+    return Bought(**stated, supplier_code=found.code, split=found.split)
 
 
 def _dated(order: Order, known: Mapping[UUID, Supplier], needed_by: date | None) -> Order:

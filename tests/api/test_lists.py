@@ -44,6 +44,7 @@ def test_the_purchase_list_is_the_quotes_materials_and_deliveries(
         assert all(
             line["packs"] * Decimal(line["cost"]) == Decimal(line["amount"]) for line in order["lines"]
         )
+        assert all(line["supplier_code"] and line["split"] is False for line in order["lines"])
 
     one = found["orders"][0]
     only = demo.get(f"{where}?supplier={one['supplier']}").json

@@ -26,11 +26,14 @@ BOUGHT = (
     "cost",
     "amount",
     "rooms",
+    "supplier_code",
+    "split",
 )
 CHOSEN_LATER = ("role", "description", "unit", "quantity", "cost", "amount", "rooms", "note")
 PURCHASE_COLUMNS = (
     *("supplier", "lead_time_days", "order_by", "kind", "role", "product", "description"),
     *("packs", "pack_size", "unit", "quantity", "cost", "amount", "currency", "rooms", "restocking_percent"),
+    *("supplier_code", "split"),
 )
 PICK_COLUMNS = ("room", "role", "description", "quantity", "unit", "packs", "shared_with")
 
@@ -42,6 +45,11 @@ class PurchaseQuery(RequestSchema):
 
 class PurchasedSchema(LineSchema):
     """A line of a quote, as far as buying it goes."""
+
+    supplier_code = ma.fields.String(
+        allow_none=True, metadata={"description": "the supplier's own for the article"}
+    )
+    split = ma.fields.Boolean(metadata={"description": "taken out of an opened larger pack"})
 
     class Meta(AnswerSchema.Meta):
         fields = BOUGHT
