@@ -18,7 +18,7 @@ from math import ceil
 from service.cutting.bounds import cover, payable
 from service.cutting.effort import Effort
 from service.cutting.problem import Problem, Stick
-from service.cutting.relaxation import Dual, relax
+from service.cutting.relaxation import Dual, Relaxation, relax, whole_bound
 from service.cutting.sections import Strip
 
 TURNS = 3
@@ -32,21 +32,23 @@ Prices = dict[int, Fraction]
 def area_bound(strips: Sequence[Strip], width: int, rolls: Problem, effort: Effort) -> int:
     """The bound in units of `rolls`' costs, of which only the stocks are looked at."""
     area = sum(strip.length * strip.width for strip in strips)
-    plain = cover(-(-area // width), rolls.capacities, rolls)
-    return max(plain, payable(ceil(_weighed(strips, width, rolls, effort)), rolls))
+    return max(cover(-(-area // width), rolls.capacities, rolls), _weighed(strips, width, rolls, effort))
 
 
-def _weighed(strips: Sequence[Strip], width: int, rolls: Problem, effort: Effort) -> Fraction:
+def _weighed(strips: Sequence[Strip], width: int, rolls: Problem, effort: Effort) -> int:
     """By weights and prices, which start from the strips' area."""
-    longest, best = max(strip.length for strip in strips), Fraction(0)
+    longest, best, whole = max(strip.length for strip in strips), Fraction(0), 0
     prices = {strip.length: Fraction(strip.length, longest) for strip in strips}
     for _ in range(TURNS):
         weights = _weights(strips, prices, width, effort)
-        bound, prices = _priced(strips, weights, rolls, effort)
+        problem, relaxed = _priced(strips, weights, rolls, effort)
+        bound, prices = relaxed.dual.bound(problem) / GRAIN, _by_size(problem, relaxed.dual)
         if bound <= best:
             break
         best = bound
-    return best
+        payable_ = payable(ceil(bound), rolls)
+        whole = max(whole, payable_, whole_bound(problem, relaxed, rolls, GRAIN, effort))
+    return whole
 
 
 def _weights(strips: Sequence[Strip], prices: Prices, width: int, effort: Effort) -> Prices:
@@ -55,29 +57,28 @@ def _weights(strips: Sequence[Strip], prices: Prices, width: int, effort: Effort
         counts[strip.width] += prices[strip.length]
     top = max(counts.values()) or Fraction(1)
     one = Problem((), (), (width,), (1,), (None,))
-    problem, dual = _relaxed({size: count / top for size, count in counts.items()}, one, effort)
-    return _by_size(problem, dual)
+    problem, relaxed = _relaxed({size: count / top for size, count in counts.items()}, one, effort)
+    return _by_size(problem, relaxed.dual)
 
 
 def _priced(
     strips: Sequence[Strip], weights: Prices, rolls: Problem, effort: Effort
-) -> tuple[Fraction, Prices]:
+) -> tuple[Problem, Relaxation]:
     counts: dict[int, Fraction] = defaultdict(Fraction)
     for strip in strips:
         counts[strip.length] += weights[strip.width]
     limits = tuple(None if limit is None else limit * GRAIN for limit in rolls.limits)
-    problem, dual = _relaxed(counts, replace(rolls, limits=limits), effort)
-    return dual.bound(problem) / GRAIN, _by_size(problem, dual)
+    return _relaxed(counts, replace(rolls, limits=limits), effort)
 
 
-def _relaxed(counts: Mapping[int, Fraction], stock: Problem, effort: Effort) -> tuple[Problem, Dual]:
+def _relaxed(counts: Mapping[int, Fraction], stock: Problem, effort: Effort) -> tuple[Problem, Relaxation]:
     """Counts are rounded down, which keeps the bound a true one."""
     wanted = {size: int(count * GRAIN) for size, count in counts.items()}
     sizes = tuple(sorted((size for size, count in wanted.items() if count), reverse=True))
     problem = replace(stock, sizes=sizes, counts=tuple(wanted[size] for size in sizes))
     if not sizes:
-        return problem, Dual((), (0,) * len(stock.costs), 1)
-    return problem, relax(problem, _of_one_size(problem), effort).dual
+        return problem, Relaxation(Dual((), (0,) * len(stock.costs), 1), (), ())
+    return problem, relax(problem, _of_one_size(problem), effort)
 
 
 def _of_one_size(problem: Problem) -> list[Stick]:

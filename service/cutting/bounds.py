@@ -12,7 +12,7 @@ from service.cutting.problem import Problem
 
 Whole = NDArray[np.int64]
 
-MOST_MIXES = 10_000
+MOST_MIXES = 2_000
 """Mixes of stocks looked at for one bound."""
 
 

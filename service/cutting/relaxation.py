@@ -11,8 +11,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
+from operator import mul
 
-from service.cutting.bounds import payable
+from service.cutting.bounds import cover, payable
 from service.cutting.effort import Effort
 from service.cutting.knapsack import Fill, TooManyStates, best_fills
 from service.cutting.master import Master, Prices
@@ -111,12 +112,37 @@ EASE = 0.5
 
 
 def _settled(bound: int, prices: Prices, problem: Problem) -> bool:
-    """Whether no prices can give a higher bound in whole sticks than one found."""
-    return payable(bound, problem) >= payable(ceil(prices.cost - _COST_NOISE), problem)
+    """Whether no prices can give a higher bound in whole sticks of one stock, or in units of cost."""
+    highest = ceil(prices.cost - _COST_NOISE)
+    alike = len(problem.costs) == 1
+    return bound >= highest or (alike and payable(bound, problem) >= payable(highest, problem))
 
 
 def _nothing(problem: Problem) -> Dual:
     return Dual((0,) * len(problem.sizes), (0,) * len(problem.costs), 1)
+
+
+def whole_bound(problem: Problem, relaxed: Relaxation, stocks: Problem, grain: int, effort: Effort) -> int:
+    """What sticks cost at least that are together worth all pieces, each no more than its best filling is at
+    the prices found: where sticks cannot be filled up this is more than `payable`. `stocks` are those of the
+    problem with their own limits; each piece counts as one of `grain`."""
+    dual = relaxed.dual
+    try:
+        worth = _most_worth(problem, dual, relaxed.columns, effort)
+    except TooManyStates:
+        return 0
+    all_pieces = sum(price * count for price, count in zip(dual.pieces, problem.counts, strict=True))
+    return cover(-(-all_pieces // grain), worth, stocks)
+
+
+def _most_worth(problem: Problem, dual: Dual, known: Sequence[Stick], effort: Effort) -> list[int]:
+    """The value of the best filling of each stock; `known` ones are where the search begins."""
+    worth = [0] * len(problem.costs)
+    for stock, pieces in known:
+        worth[stock] = max(worth[stock], sum(map(mul, dual.pieces, pieces)))
+    for fill in best_fills(problem, dual.pieces, worth, effort):
+        worth[fill.stock] = max(worth[fill.stock], fill.value)
+    return worth
 
 
 def _new_columns(fills: Sequence[Fill], known: Sequence[Stick]) -> list[Stick]:

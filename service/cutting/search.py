@@ -14,7 +14,7 @@ from service.cutting.greedy import cheapest, pack, packings
 from service.cutting.master import Choice, choose
 from service.cutting.patterns import all_patterns
 from service.cutting.problem import Problem, Stick, dearest, settle
-from service.cutting.relaxation import Relaxation, relax
+from service.cutting.relaxation import Relaxation, relax, whole_bound
 
 Method = Literal["packed", "columns rounded", "generated patterns", "all patterns"]
 """What gave the plan or its proof: first or best fit; the relaxation, rounded; whole-number choice among the
@@ -64,6 +64,9 @@ def search(
         return outcome
     relaxed = relax(problem, chain.from_iterable(plans), effort, outcome.goal(problem))
     outcome = _rounded(problem, outcome, relaxed, effort)
+    if len(problem.costs) > 1 and outcome.open(problem):
+        bound = whole_bound(problem, relaxed, problem, 1, effort)
+        outcome = replace(outcome, bound=max(outcome.bound, min(bound, outcome.better(problem) + 1)))
     outcome = _relaxed_again(problem, outcome, relaxed, effort)
     return _whole(problem, outcome, relaxed, node_limit, effort) if outcome.open(problem) else outcome
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 from itertools import product
 from math import ceil, floor
 
-from service.cutting.effort import Effort
+from service.cutting.effort import MOST_EFFORT, Effort
 from service.cutting.rolls import cut_strips
 from service.cutting.runs import CutLengths
 from service.cutting.stock import NODE_LIMIT, CuttingPlan, Demand, Stock, cut_joined
@@ -19,6 +19,9 @@ from service.pricing.packs import Mix, pack_price
 MM_PER_M = 1000.0
 STEPS_PER_MM = 1000
 """Lengths are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""
+
+SEARCHES = 2
+"""Searches' worth of effort that the choices of price breaks of one order share."""
 
 Levels = tuple[PriceBreak, ...]
 """The price break at which each offer is bought."""
@@ -126,7 +129,7 @@ class _Order:
     def tried(self) -> list[_Tried]:
         """Each choice of price breaks that may be the cheapest, packed and then searched."""
         tried: dict[Levels, _Tried] = {}
-        effort = Effort()
+        effort = Effort(SEARCHES * MOST_EFFORT)
         packing = effort.part(2)
         for levels in sorted(product(*(offer.breaks for offer in self.offers)), key=_paid):
             if not tried or _paid(levels) < _least(tried.values()):
