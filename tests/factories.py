@@ -486,6 +486,16 @@ class RepricingSupplierFactory(OfRepricing):
     freight_per_kg = carry_in = split_pack_surcharge = Decimal(0)
 
 
+class RepricingRoleFactory(OfRepricing):
+    class Meta:
+        model = models.RepricingRole
+
+    role = "membrane"
+    changed_at = datetime(2026, 3, 1, tzinfo=UTC)
+    begins = date(2026, 3, 1)
+    selected = False
+
+
 class RepricingConditionsFactory(OfRepricing):
     class Meta:
         model = models.RepricingConditions
@@ -558,6 +568,7 @@ ALL: tuple[type[OfficeFactory], ...] = (
     RepricingPartFactory,
     RepricingPriceFactory,
     RepricingSupplierFactory,
+    RepricingRoleFactory,
     RepricingConditionsFactory,
     RepricingChangeFactory,
 )

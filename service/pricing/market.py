@@ -10,7 +10,7 @@ from decimal import Decimal
 from service.cutting.runs import CutLengths
 from service.pricing.cut_to_length import cut_mix, lengths_of
 from service.pricing.model import Cutting, Need, Offer, PriceBook, PriceBreak, Product, Rounding, Supplier
-from service.pricing.packs import Extras, Mix, in_minor, pack_mix, pack_price
+from service.pricing.packs import Extras, Mix, PackMixes, in_minor, pack_price
 
 ZERO = Decimal(0)
 
@@ -51,6 +51,7 @@ class Market:
         self._offers: dict[tuple[str, str], tuple[Offer, ...]] = _by_seller(book.offers)
         self._sold = {product for product, _ in self._offers}
         self._known: dict[tuple[object, ...], Purchase] = {}
+        self._asked: dict[tuple[str, str], PackMixes] = {}
 
     def product(self, id_: str) -> Product | None:
         return self._products.get(id_)
@@ -81,12 +82,18 @@ class Market:
         freight = freight_of(product, supplier)
         extras = Extras(freight, supplier.split_pack_surcharge)
         if lengths is None:
-            mix, cutting = pack_mix(quantity, offers, extras, self._rounding), None
+            mix, cutting = self._mixes(product, supplier, extras).of(quantity), None
         else:
             mix, cutting = _cut(lengths, offers, freight)
         goods, cost = self._paid(offers, mix, extras)
         gap = 0 if cutting is None else in_minor(cutting.gap, self._rounding)
         return Purchase(product, supplier, offers, mix, goods, cost, cutting, gap)
+
+    def _mixes(self, product: Product, supplier: Supplier, extras: Extras) -> PackMixes:
+        key = product.id, supplier.id
+        if key not in self._asked:
+            self._asked[key] = PackMixes(self._offers[key], extras, self._rounding)
+        return self._asked[key]
 
     def _paid(self, offers: Sequence[Offer], mix: Mix, extras: Extras) -> tuple[int, int]:
         """Goods, and goods with freight and surcharges."""

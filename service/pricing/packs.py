@@ -88,25 +88,41 @@ def pack_price(offer: Offer, packs: int) -> Decimal:
     return next(b.price for b in reversed(offer.breaks) if b.min_packs <= packs)
 
 
+class PackMixes:
+    """One supplier's pack sizes of one product, asked for any number of quantities; equal ones found once."""
+
+    def __init__(
+        self, offers: Sequence[Offer], extras: Extras = NO_EXTRAS, rounding: Rounding = PLAIN
+    ) -> None:
+        """Every offer's first break must begin at one pack (ValueError)."""
+        if any(offer.breaks[0].min_packs != 1 for offer in offers):
+            raise ValueError("the first price break of an offer must begin at one pack")
+        self._order = sorted(range(len(offers)), key=lambda i: -offers[i].pack_size)
+        self._parts, sizes = _whole([offers[i].pack_size for i in self._order])
+        self._unit = gcd(*sizes) or 1
+        of_order = zip(self._order, sizes, strict=True)
+        self._search = _Search(
+            [_pack(offers[i], size // self._unit, extras, rounding) for i, size in of_order]
+        )
+        self._minor = rounding.minor
+
+    def of(self, quantity: Decimal) -> Mix:
+        """The cheapest mix of packs holding at least `quantity` (less TOLERANCE), exactly.
+
+        Dynamic programming over the rest still to cover, counted in the common divisor of the pack sizes,
+        one pack size after the other from the largest down. The cost is that of the lines, each in whole
+        minor units. Ties go to fewer packs, then to larger ones.
+        """
+        cost, _, negated = self._search.best(0, _units(quantity, self._parts, self._unit))
+        counts = dict(zip(self._order, negated, strict=True))
+        return Mix(tuple(-counts[i] for i in range(len(counts))), Decimal(cost).scaleb(-self._minor))
+
+
 def pack_mix(
     quantity: Decimal, offers: Sequence[Offer], extras: Extras = NO_EXTRAS, rounding: Rounding = PLAIN
 ) -> Mix:
-    """The cheapest mix of packs holding at least `quantity` (less TOLERANCE), exactly.
-
-    Dynamic programming over the rest still to cover, counted in the common divisor of the pack sizes,
-    one pack size after the other from the largest down. The cost is that of the lines, each in whole minor
-    units. Ties go to fewer packs, then to larger ones.
-    Every offer's first break must begin at one pack (ValueError).
-    """
-    if any(offer.breaks[0].min_packs != 1 for offer in offers):
-        raise ValueError("the first price break of an offer must begin at one pack")
-    order = sorted(range(len(offers)), key=lambda i: -offers[i].pack_size)
-    parts, sizes = _whole([offers[i].pack_size for i in order])
-    unit = gcd(*sizes) or 1
-    packs = [_pack(offers[i], size // unit, extras, rounding) for i, size in zip(order, sizes, strict=True)]
-    cost, _, negated = _Search(packs).best(0, _units(quantity, parts, unit))
-    counts = dict(zip(order, negated, strict=True))
-    return Mix(tuple(-counts[i] for i in range(len(offers))), Decimal(cost).scaleb(-rounding.minor))
+    """The cheapest mix for one quantity, as `PackMixes.of`."""
+    return PackMixes(offers, extras, rounding).of(quantity)
 
 
 def _whole(values: Sequence[Decimal]) -> tuple[int, list[int]]:

@@ -62,12 +62,12 @@ def dearer(
     """A newer list of each supplier, all products (or these) dearer by so much; the lists."""
     with transaction(engine, ORGANISATION) as session:
         return [
-            _follow(session, former, percent, products, day)
+            follow(session, former, percent, products, day)
             for former in session.scalars(select(PriceList)).all()
         ]
 
 
-def _follow(
+def follow(
     session: Session, former: PriceList, percent: str, products: Sequence[UUID] | None, day: date
 ) -> UUID:
     items = session.scalars(select(PriceItem).where(PriceItem.price_list_id == former.id)).all()
@@ -92,23 +92,23 @@ def _follow(
     return new.id
 
 
-def run(engine: Engine, mode: str = "revise", **said: Any) -> UUID:
+def run(engine: Engine, mode: str = "revise", now: datetime = NOW, **said: Any) -> UUID:
     """A repricing, done here and now; its id."""
     with transaction(engine, ORGANISATION) as session:
         ordered = steer.order(
             session, steer.Order(mode, **{"price_date": date(2026, 3, 2), **said}), Actor(NOW)
         )
         run_id = ordered.id
-    begin(engine, ORGANISATION, run_id, NOW)
-    work_off(engine, run_id)
+    begin(engine, ORGANISATION, run_id, now)
+    work_off(engine, run_id, now)
     return run_id
 
 
-def work_off(engine: Engine, run_id: UUID) -> None:
+def work_off(engine: Engine, run_id: UUID, now: datetime = NOW) -> None:
     with transaction(engine, ORGANISATION) as session:
         parts = undone(session, found(session, run_id))
     for number in parts:
-        reprice_part(engine, ORGANISATION, run_id, number, NOW)
+        reprice_part(engine, ORGANISATION, run_id, number, now)
 
 
 def found(session: Session, run_id: UUID) -> Repricing:

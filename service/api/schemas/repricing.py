@@ -62,7 +62,9 @@ class RepricingSchema(RequestSchema):
     )
     threshold = Money(
         load_default=Decimal(0),
-        metadata={"description": "a new basket is taken where it saves more than this"},
+        metadata={
+            "description": "a new basket is taken where its goods, delivered, cost less by more than this"
+        },
     )
     limits = ma.fields.Nested(RepricingLimitsSchema, load_default=dict)
     margin_floor_percent = Percent(

@@ -28,7 +28,7 @@ SUMS = tuple(field.name for field in fields(Totals) if field.name not in REST)
 
 def kept_lines(priced: Priced | None) -> list[dict[str, Any]]:
     """The columns of each line."""
-    return [_row(line) for line in priced.lines] if priced else []
+    return [line_row(line) for line in priced.lines] if priced else []
 
 
 def kept_sums(priced: Priced | None) -> dict[str, Decimal | None]:
@@ -65,7 +65,8 @@ def priced_of(revision: QuoteRevision, lines: Sequence[QuoteLine]) -> Priced | N
     )
 
 
-def _row(line: Line) -> dict[str, Any]:
+def line_row(line: Line) -> dict[str, Any]:
+    """The columns of a line."""
     row = {RENAMED.get(field.name, field.name): getattr(line, field.name) for field in fields(Line)}
     for name in ("supplier_id", "product_id", "price_list_id"):
         row[name] = UUID(row[name]) if row[name] else None

@@ -71,7 +71,10 @@ def _fix(session: Session, run: Repricing, now: datetime) -> None:
     exchanges = {name: to_json(rate) for name, rate in rates.items()}
     plan.fix_prices(session, run.id, run.price_date, exchanges)
     plan.fix_conditions(session, run.id, list(followers(session, run.price_date, rates)))
-    run.selected, parts = plan.part_out(session, run, selection_of(run, organisation.time_zone))
+    selection = selection_of(run, organisation.time_zone)
+    if run.choice == "choose":
+        plan.fix_changes(session, run, selection)
+    run.selected, parts = plan.part_out(session, run, selection)
     run.parts = len(parts)
 
 

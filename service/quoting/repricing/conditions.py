@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -17,7 +17,9 @@ from service.pricing.model import Exchange, Terms
 from service.quoting.basis import conditions_of
 from service.quoting.snapshot import from_json, to_json
 from service.quoting.taxes import taxed
+from service.store import rows
 from service.store import terms as term_store
+from service.store.models import QuoteConditions
 from service.store.quotes import keep_conditions
 from service.store.repricing.plan import Follower, conditions_held
 
@@ -30,6 +32,11 @@ def followers(session: Session, day: date, rates: Mapping[str, Exchange]) -> Ite
         if "terms" in body:
             for buyer in BUYERS:
                 yield _follower(session, old_id, body, buyer, (day, rates))
+
+
+def terms_by_id(session: Session, ids: Iterable[UUID]) -> Mapping[UUID, Terms]:
+    """The terms of these conditions."""
+    return {id_: terms_in(row.body) for id_, row in rows.by_ids(session, QuoteConditions, ids).items()}
 
 
 def terms_in(body: Mapping[str, Any]) -> Terms:

@@ -16,6 +16,7 @@ from service.pricing.lines import DAY_WORK
 from service.pricing.many import Ints, ManyLines, ManyTotals, TooLarge, total_each, total_many
 from service.pricing.model import Notice, Terms
 from service.pricing.terms import GROUPS
+from service.quoting.repricing.choosing import Chosen
 from service.quoting.snapshot import to_json
 from service.store.ids import new_id
 from service.store.repricing.part import TOTALS
@@ -25,10 +26,6 @@ NAMES = ("", *sorted({*GROUPS.values(), "labour", "other", DAY_WORK}))
 """Groups by their number; what is of no known group has the default uplift."""
 COST = ("materials", "delivery", "labour")
 COMPARED = (*COST, "net", "tax", "gross")
-KEPT = Notice(
-    "products_kept",
-    "products and suppliers were kept at new prices: others may cost less by now",
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +46,8 @@ class Limits:
 
 
 class Figures:
-    """The quotes of a part at new prices. `found` are their rows by number, `lines` their lines at cost."""
+    """The quotes of a part at new prices. `found` are their rows by number, `lines` their lines at cost,
+    `chosen` the baskets that were made anew for some."""
 
     def __init__(
         self,
@@ -57,8 +55,9 @@ class Figures:
         lines: NDArray[Any],
         terms: Mapping[UUID, Terms],
         notices: Mapping[int, Sequence[Notice]],
+        chosen: Chosen,
     ) -> None:
-        self._terms, self._notices = terms, notices
+        self._terms, self._notices, self._chosen = terms, notices, chosen
         numbers, begins, counts = np.unique(lines["n"], return_index=True, return_counts=True)
         self._begins, self._counts = begins, counts
         self._rows = [found[n] for n in numbers]
@@ -98,7 +97,8 @@ class Figures:
         """What follows on cost at the terms of before, then what other terms and other taxes add."""
         net, tax = (int(self._at_old_terms[name][place]) for name in ("net", "tax"))
         beyond = (net + tax - _cost(new)) - (old["gross"] - _cost(old))
-        causes = {"on_cost": beyond, "terms": new["net"] - net, "taxes": new["tax"] - tax, "basket": 0}
+        basket = -self._chosen.saved.get(row["n"], 0)
+        causes = {"on_cost": beyond, "terms": new["net"] - net, "taxes": new["tax"] - tax, "basket": basket}
         told = {
             "n": row["n"],
             "event_id": new_id(),
@@ -147,7 +147,8 @@ class Figures:
                 {"name": stage.name, "amount": str(int(amounts[i]) * unit)}
                 for stage, amounts in zip(terms.stages, totals.stages, strict=True)
             ],
-            "notices": to_json([*self._notices.get(n, ()), KEPT]),
+            **self._chosen.rest(n),
+            "notices": to_json([*self._notices.get(n, ()), *self._chosen.notices(n)]),
         }
         return {name: value for name, value in rest.items() if value}
 

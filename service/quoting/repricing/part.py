@@ -18,11 +18,12 @@ from service.quoting import office
 from service.quoting.quotes.actor import local_day
 from service.quoting.quotes.make import ENGINE_VERSION
 from service.quoting.repricing.begin import selection_of
-from service.quoting.repricing.conditions import terms_in
+from service.quoting.repricing.choosing import NONE, Chosen, choose
+from service.quoting.repricing.conditions import terms_by_id
 from service.quoting.repricing.figures import NAMES, Figures, Limits
 from service.quoting.repricing.finish import end
 from service.store import rows
-from service.store.models import QuoteConditions, Repricing
+from service.store.models import Repricing
 from service.store.repricing import part as store
 from service.store.repricing import runs
 from service.store.session import transaction
@@ -44,20 +45,24 @@ def reprice_part(engine: Engine, org_id: UUID, run_id: UUID, number: int, now: d
 
 def _repriced(session: Session, asked: store.Asked) -> Counter[str]:
     """Reprice what is visited; the counts of the part."""
-    found = store.find(session, asked)
+    store.find(session, asked)
+    baskets = choose(session, asked) if asked.run.choice == "choose" else NONE
+    found = store.settle(session, asked)
     counts = Counter(visited=len(found), looked_at=len(found))
     by_outcome = Counter(row["outcome"] for row in found)
     counts.update(conflicts=by_outcome["conflict"], unpriceable=by_outcome["unpriceable"])
     if by_outcome["open"]:
-        counts.update(_written(session, asked, found))
+        counts.update(_written(session, asked, found, baskets))
     if by_outcome["conflict"] or by_outcome["unpriceable"]:
         store.write_others(session, asked)
     return counts
 
 
-def _written(session: Session, asked: store.Asked, found: Sequence[Mapping[str, Any]]) -> Counter[str]:
+def _written(
+    session: Session, asked: store.Asked, found: Sequence[Mapping[str, Any]], baskets: Chosen
+) -> Counter[str]:
     lines = store.amounts(session, NAMES)
-    figures = Figures(found, lines, _terms(session, found), _notices(session, asked))
+    figures = Figures(found, lines, _terms(session, found), _notices(session, asked), baskets)
     limits = Limits(asked.run.limit_percent, asked.run.limit_amount)
     moved = list(figures.changed(limits, asked.run.mode == "revise"))
     kept = [row for passes, row in moved if passes]
@@ -70,8 +75,7 @@ def _written(session: Session, asked: store.Asked, found: Sequence[Mapping[str, 
 
 def _terms(session: Session, found: Sequence[Mapping[str, Any]]) -> Mapping[UUID, Terms]:
     """The terms of all conditions, before and after."""
-    ids = {row[name] for row in found for name in ("old_conditions", "new_conditions")}
-    return {id_: terms_in(row.body) for id_, row in rows.by_ids(session, QuoteConditions, ids).items()}
+    return terms_by_id(session, {row[name] for row in found for name in ("old_conditions", "new_conditions")})
 
 
 def _notices(session: Session, asked: store.Asked) -> Mapping[int, Sequence[Notice]]:

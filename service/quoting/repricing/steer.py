@@ -21,6 +21,8 @@ from service.store.models import Repricing, RepricingChange
 from service.store.repricing import runs
 
 OVER = ("done", "cancelled")
+PART_SIZES = {"keep": 1000, "choose": 200}
+"""Quotes of a part: about two seconds of work, so that a run tells how far it is and can be paused."""
 REPRICINGS = Kind("repricing", Repricing)
 
 
@@ -37,13 +39,11 @@ class Order:
     limit_percent: Decimal | None = None
     limit_amount: Decimal | None = None
     margin_floor_percent: Decimal = Decimal(0)
-    part_size: int = 1000
+    part_size: int | None = None
 
 
 def order(session: Session, said: Order, actor: Actor) -> Repricing:
     """A run that waits for a worker, deferred in the caller's transaction."""
-    if said.choice != "keep":
-        raise UnknownReference("/choice", "Baskets are not made anew yet.")
     for name, kind in (("customers", CUSTOMERS), ("products", PRODUCTS)):
         _known(session, kind, said.selection.get(name) or [], f"/select/{name}")
     if said.price_list_id is not None:
@@ -53,6 +53,7 @@ def order(session: Session, said: Order, actor: Actor) -> Repricing:
         if price_list.state == "draft":
             raise UnknownReference("/select/price_list", "This list is a draft: activate it first.")
     values = {name: getattr(said, name) for name in said.__slots__}
+    values["part_size"] = said.part_size or PART_SIZES[said.choice]
     return runs.add(session, key_id=actor.key_id, **values)
 
 

@@ -59,7 +59,7 @@ class Shop:
 
     def price(self, takeoff: Takeoff, basis: Basis) -> tuple[Takeoff, Priced | None]:
         """As for a quote; what is bought already is only put on other terms. Unpriceable as there."""
-        buying = fingerprint(replace(basis.terms, **PUT_ON))
+        buying = bearing(basis.terms)
         basket = takeoff.materials, takeoff.labour, buying
         if basket in self._known and not takeoff.refused:
             return takeoff, on_terms(self._known[basket], basis.terms)
@@ -89,6 +89,11 @@ class Shop:
         if key not in self._markets:
             self._markets[key] = Market(book, rounding)
         return self._markets[key]
+
+
+def bearing(terms: Terms) -> str:
+    """A fingerprint of terms as far as they bear on what is bought."""
+    return fingerprint(replace(terms, **PUT_ON))
 
 
 def on_terms(priced: Priced, terms: Terms) -> Priced:

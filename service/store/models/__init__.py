@@ -30,6 +30,7 @@ from service.store.models.repricing import (
     RepricingConditions,
     RepricingPart,
     RepricingPrice,
+    RepricingRole,
     RepricingSupplier,
 )
 from service.store.models.webhooks import Webhook, WebhookDelivery, WebhookEvent
@@ -64,6 +65,7 @@ __all__ = [
     "RepricingConditions",
     "RepricingPart",
     "RepricingPrice",
+    "RepricingRole",
     "RepricingSupplier",
     "Supplier",
     "TaxRules",

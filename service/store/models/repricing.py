@@ -105,6 +105,8 @@ class RepricingPrice(OrgRow, Base):
     price: Mapped[Exact]
     stated: Mapped[Exact]
     split: Mapped[bool]
+    changed_at: Mapped[datetime | None]  # when it last became another, where baskets are made anew
+    begins: Mapped[date | None]  # the first day on which it counts
     since: Mapped[datetime | None]  # when something beside the list last changed that the price comes from
 
 
@@ -122,7 +124,26 @@ class RepricingSupplier(OrgRow, Base):
     freight_per_kg: Mapped[Exact]
     carry_in: Mapped[Exact]
     split_pack_surcharge: Mapped[Exact]
+    minimum_order: Mapped[Exact | None]
+    lead_time_days: Mapped[int] = mapped_column(server_default=text("0"))
+    region: Mapped[str | None]
     exchange: Mapped[dict[str, Any] | None]
+
+
+class RepricingRole(OrgRow, Base):
+    """When prices of a role's products last changed, and the last day on which one began to count.
+
+    `selected` where the run is about one of them.
+    """
+
+    __tablename__ = "repricing_roles"
+    __table_args__ = (within_org("repricing_id", "repricings"),)
+
+    repricing_id: Mapped[UUID] = mapped_column(primary_key=True)
+    role: Mapped[str] = mapped_column(primary_key=True)
+    changed_at: Mapped[datetime]
+    begins: Mapped[date]
+    selected: Mapped[bool]
 
 
 class RepricingConditions(OrgRow, Base):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -12,9 +13,10 @@ from numpy.typing import NDArray
 from sqlalchemy import TextClause, func, select, text, update
 from sqlalchemy.orm import Session
 
+from service.pricing.terms import SEEN
 from service.store.models import Repricing, RepricingPart
 from service.store.repricing.selection import Selection
-from service.store.repricing.sql import finding, lining, tables, writing
+from service.store.repricing.sql import choosing, finding, lining, tables, writing
 
 HEADER, TRAILER = 19, 2
 """Bytes around the rows of a binary COPY (PostgreSQL, COPY, "Binary Format")."""
@@ -38,7 +40,6 @@ class Asked:
     now: datetime
     today: date
     engine_version: str
-    changed_roles: Sequence[str] = ()
 
     @property
     def parameters(self) -> dict[str, Any]:
@@ -46,8 +47,8 @@ class Asked:
         return {
             "org_id": run.org_id, "run": run.id, "began_at": run.began_at, "first": self.part.first_quote,
             "last": self.part.last_quote, "price_date": run.price_date, "key_id": run.key_id, "now": self.now,
-            "today": self.today, "engine_version": self.engine_version, "roles": bool(self.changed_roles),
-            "changed_roles": list(self.changed_roles), "note": f"Repriced for {run.price_date}",
+            "today": self.today, "engine_version": self.engine_version, "choose": run.choice == "choose", "seen": sorted(SEEN),
+            "note": f"Repriced for {run.price_date}",
             **self.selection.parameters,
         }  # fmt: skip
 
@@ -59,19 +60,64 @@ def take_part(session: Session, run: Repricing, number: int) -> RepricingPart | 
     return None if part is None or part.done_at else part
 
 
-def find(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:
-    """The quotes of the part that are visited, by number; in a run that revises they are locked."""
-    told = asked.parameters
+def find(session: Session, asked: Asked) -> None:
+    """Work out which quotes of the part are visited, with their lines at the prices of the run."""
+    told, chooses = asked.parameters, asked.run.choice == "choose"
     session.execute(text(tables.PLANNED))
     session.execute(text(tables.TABLES))
-    session.execute(finding.WORK, told)
+    session.execute(finding.WORK_CHOOSING if chooses else finding.WORK, told)
     session.execute(text("ANALYZE reprice_work"))
-    if asked.run.mode == "revise":
-        session.execute(finding.LOCK, told)
     session.execute(finding.WITH_OPTIONS, told)
     session.execute(lining.LINES, told)
-    session.execute(finding.UNPRICEABLE)
+    session.execute(finding.UNPRICEABLE, told)
+    if chooses:
+        session.execute(finding.LACKING)
+
+
+def settle(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:
+    """The quotes that are visited, by number; in a run that revises nobody else changes them from here on."""
+    told = asked.parameters
+    if asked.run.mode == "revise":
+        session.execute(finding.LOCK, told)
+    session.execute(finding.CLOSED)
     return _rows_of(session, finding.FOUND, told)
+
+
+def needs(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:
+    """What the quotes need that may be bought anew: take-off's materials and how it was asked to buy, as JSON
+    texts, and what their goods and delivery cost as they are held, in minor units."""
+    return _rows_of(session, choosing.NEEDS, asked.parameters)
+
+
+def leave(session: Session, reasons: Mapping[int, str]) -> None:
+    """Put down why these quotes, by number, cannot be repriced."""
+    if reasons:
+        session.execute(choosing.LEFT, {"numbers": list(reasons), "reasons": list(reasons.values())})
+
+
+def take(
+    session: Session, baskets: Mapping[int, Iterable[Mapping[str, Any]]], taken: Mapping[int, int]
+) -> None:
+    """Put new lines in the place of what quotes bought: `baskets` are the columns of the lines of each, `taken`
+    the basket of each quote by number."""
+    session.execute(text(tables.CHOOSING))
+    cursor = _driver(session).cursor()
+    names = ("basket", "position", *tables.LINE_COLUMNS, "amount")
+    with cursor.copy(f"COPY reprice_baskets ({', '.join(names)}) FROM STDIN") as copy:
+        for basket, lines in baskets.items():
+            for position, line in enumerate(lines, 1):
+                copy.write_row([basket, position, *(_plain(line[name]) for name in names[2:])])
+    with cursor.copy("COPY reprice_taken FROM STDIN") as copy:
+        for row in taken.items():
+            copy.write_row(row)
+    session.execute(text("ANALYZE reprice_taken"))
+    for statement in choosing.TAKEN:
+        session.execute(statement)
+
+
+def _plain(value: Any) -> Any:
+    """JSON as its text."""
+    return json.dumps(value) if isinstance(value, dict) else value
 
 
 def ending(session: Session, asked: Asked) -> Sequence[Mapping[str, Any]]:

@@ -33,11 +33,13 @@ PRICE_NAMES = (
 )  # fmt: skip
 CONVERT = "CASE WHEN s.currency = o.currency THEN {0} ELSE round({0} * rate, 4) END"
 """To four decimals, halves away from zero, as `pricing.exchange` does it."""
-CHARGED = ("delivery_charge", "free_delivery_over", "freight_per_kg", "carry_in", "split_pack_surcharge")
+CHARGED = (
+    "delivery_charge", "free_delivery_over", "minimum_order", "freight_per_kg", "carry_in", "split_pack_surcharge",
+)  # fmt: skip
 
 CHARGES = text(f"""
-INSERT INTO repricing_suppliers (org_id, repricing_id, supplier_id, name, {", ".join(CHARGED)}, exchange)
-SELECT s.org_id, :run, s.id, s.name, {", ".join(map(CONVERT.format, CHARGED))}, x.exchange
+INSERT INTO repricing_suppliers (org_id, repricing_id, supplier_id, name, lead_time_days, region, {", ".join(CHARGED)}, exchange)
+SELECT s.org_id, :run, s.id, s.name, s.lead_time_days, s.region, {", ".join(map(CONVERT.format, CHARGED))}, x.exchange
 FROM suppliers AS s
 JOIN organisations AS o ON o.org_id = s.org_id
 CROSS JOIN LATERAL (SELECT :exchanges -> s.currency AS exchange) AS x
@@ -52,15 +54,15 @@ WHERE p.org_id = :org_id AND p.repricing_id = :run AND s.org_id = p.org_id AND s
     AND s.supplier_id = p.supplier_id AND s.exchange IS NOT NULL
 """)
 
-PARTS = text(f"""
+PARTS = f"""
 INSERT INTO repricing_parts (org_id, repricing_id, number, first_quote, last_quote)
 SELECT :org_id, :run, part, (array_agg(id ORDER BY id))[1], (array_agg(id ORDER BY id DESC))[1]
 FROM (
     SELECT q.id, CAST((row_number() OVER (ORDER BY q.id) - 1) / :part_size AS integer) AS part
-    FROM quotes AS q WHERE {SELECTED} {HOLDING}
+    FROM quotes AS q WHERE {SELECTED} {{holding}}
 ) AS chosen GROUP BY part
 RETURNING number
-""")
+"""
 COUNT = text(f"SELECT count(*) FROM quotes AS q WHERE {SELECTED}")
 
 SINCE = text("""
@@ -83,6 +85,28 @@ FROM (
 ) AS touched
 WHERE p.org_id = :org_id AND p.repricing_id = :run AND p.supplier_id = touched.supplier_id
 """)
+
+
+CHANGED = (
+    text("""
+UPDATE repricing_prices AS p
+SET changed_at = greatest(p.since, l.activated_at, l.holds_from, CAST(l.valid_from AS timestamptz)),
+    begins = greatest(l.valid_from, CAST(l.holds_from AS date), CAST(p.since AS date))
+FROM price_lists AS l
+WHERE p.org_id = :org_id AND p.repricing_id = :run AND l.org_id = p.org_id AND l.id = p.price_list_id
+"""),
+    text("""
+INSERT INTO repricing_roles (org_id, repricing_id, role, changed_at, begins, selected)
+SELECT p.org_id, p.repricing_id, d.role, max(p.changed_at), max(p.begins), bool_or(
+    coalesce(d.id = ANY(CAST(:products AS uuid[])), false) OR d.id IN (
+        SELECT product_id FROM price_items WHERE org_id = :org_id AND price_list_id = :price_list
+    )
+)
+FROM repricing_prices AS p JOIN products AS d ON d.org_id = p.org_id AND d.id = p.product_id
+WHERE p.org_id = :org_id AND p.repricing_id = :run GROUP BY p.org_id, p.repricing_id, d.role
+"""),
+)
+"""When prices last changed, of each pack and of each role."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +136,13 @@ def fix_prices(session: Session, run: UUID, day: date, exchanges: Mapping[str, A
     session.execute(insert(RepricingPrice).from_select(PRICE_NAMES, _prices(org_of(session), run, day)))
     session.execute(CONVERTED, told)
     session.execute(SINCE, told)
+
+
+def fix_changes(session: Session, run: Repricing, selection: Selection) -> None:
+    """Write down when prices last changed, for a run that makes baskets anew."""
+    told = {"org_id": run.org_id, "run": run.id, **selection.parameters}
+    for statement in CHANGED:
+        session.execute(statement, told)
 
 
 def _prices(org_id: UUID, run: UUID, day: date) -> Any:
@@ -144,11 +175,14 @@ def part_out(session: Session, run: Repricing, selection: Selection) -> tuple[in
         "org_id": run.org_id, "run": run.id, "began_at": run.began_at, "part_size": run.part_size,
         **selection.parameters,
     }  # fmt: skip
-    return session.scalar(COUNT, asked) or 0, sorted(session.scalars(PARTS, asked))
+    holding = "" if run.choice == "choose" else HOLDING  # what a quote could hold is asked part by part
+    return session.scalar(COUNT, asked) or 0, sorted(
+        session.scalars(text(PARTS.format(holding=holding)), asked)
+    )
 
 
 def forget(session: Session, run: UUID) -> None:
     """Drop what only the run's parts needed."""
     key = {"org_id": org_of(session), "run": run}
-    for name in ("repricing_prices", "repricing_suppliers", "repricing_conditions"):
+    for name in ("repricing_prices", "repricing_suppliers", "repricing_conditions", "repricing_roles"):
         session.execute(text(f"DELETE FROM {name} WHERE org_id = :org_id AND repricing_id = :run"), key)

@@ -77,3 +77,40 @@ HOLDS = """
     ))
 """
 """The same of the one revision `b.base`, for a quote at hand."""
+
+CHOSEN = "NOT l.allowance AND l.role = ANY(CAST(:seen AS text[]))"
+"""A line whose product the office chose: only that product's own prices bear on it."""
+
+COULD_HOLD = f"""
+    AND ((CAST(:products AS uuid[]) IS NULL AND CAST(:price_list AS uuid) IS NULL) OR EXISTS (
+        SELECT FROM quote_lines AS l
+        WHERE l.org_id = :org_id AND l.quote_id = q.id AND l.revision = b.base AND (
+            l.product_id = ANY(CAST(:products AS uuid[]))
+            OR l.product_id IN (
+                SELECT product_id FROM price_items WHERE org_id = :org_id AND price_list_id = :price_list
+            )
+            OR l.packs IS NOT NULL AND NOT ({CHOSEN}) AND EXISTS (
+                SELECT FROM repricing_roles AS o
+                WHERE o.org_id = :org_id AND o.repricing_id = :run AND o.role = l.role AND o.selected
+            )
+        )
+    ))
+"""
+"""Of the revision `b.base`: whether one of the products could fill a role of it."""
+
+COULD_CHANGE = f"""EXISTS (
+    SELECT FROM quote_lines AS l
+    WHERE l.org_id = q.org_id AND l.quote_id = q.id AND l.revision = b.base AND l.packs IS NOT NULL AND CASE
+        WHEN {CHOSEN} THEN EXISTS (
+            SELECT FROM repricing_suppliers AS s JOIN repricing_prices AS p
+                ON p.org_id = s.org_id AND p.repricing_id = s.repricing_id AND p.supplier_id = s.supplier_id
+            WHERE s.org_id = :org_id AND s.repricing_id = :run AND p.product_id = l.product_id
+                AND (r.created_at < p.changed_at OR r.price_date < p.begins)
+        )
+        ELSE EXISTS (
+            SELECT FROM repricing_roles AS o
+            WHERE o.org_id = :org_id AND o.repricing_id = :run AND o.role = l.role
+                AND (r.created_at < o.changed_at OR r.price_date < o.begins)
+        ) END
+)"""
+"""Whether a price changed, since the revision `r` was priced, of what could fill a role of it."""

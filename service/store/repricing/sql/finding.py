@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from sqlalchemy import text
 
-from service.store.repricing.selection import HOLDS, SELECTED
+from service.store.repricing.selection import COULD_CHANGE, COULD_HOLD, HOLDS, SELECTED
 
 # A line is looked at again where another list holds now, or what else its price comes from changed since.
-WORK = text(f"""
+LOOKED_AT = f"""
 INSERT INTO reprice_work
 SELECT row_number() OVER (ORDER BY q.id) - 1, q.id, q.version, q.state,
     CASE WHEN q.state <> 'accepted' AND last.created_at > :began_at THEN 'conflict' ELSE 'open' END,
@@ -35,7 +35,7 @@ JOIN quote_revisions AS r ON r.org_id = q.org_id AND r.quote_id = q.id AND r.rev
 LEFT JOIN customers AS cu ON cu.org_id = q.org_id AND cu.id = q.customer_id
 JOIN repricing_conditions AS c ON c.org_id = q.org_id AND c.repricing_id = :run
     AND c.old_id = r.conditions_id AND c.buyer = coalesce(cu.kind, 'consumer')
-WHERE {SELECTED} {HOLDS} AND q.id BETWEEN :first AND :last AND r.net IS NOT NULL AND (
+WHERE {SELECTED} {{holds}} AND q.id BETWEEN :first AND :last AND r.net IS NOT NULL AND (
     c.other_terms OR (q.state <> 'accepted' AND last.created_at > :began_at) OR EXISTS (
         SELECT FROM quote_lines AS l LEFT JOIN LATERAL (
             SELECT price_list_id, since FROM repricing_prices AS p
@@ -46,13 +46,12 @@ WHERE {SELECTED} {HOLDS} AND q.id BETWEEN :first AND :last AND r.net IS NOT NULL
             p.price_list_id IS DISTINCT FROM l.price_list_id OR r.created_at < p.since
             OR r.price_date < CAST(p.since AS date)
         )
-    ) OR :roles AND EXISTS (
-        SELECT FROM quote_lines AS l
-        WHERE l.org_id = q.org_id AND l.quote_id = q.id AND l.revision = b.base AND l.packs IS NOT NULL
-            AND l.role = ANY(CAST(:changed_roles AS text[]))
-    )
+    ) {{more}}
 )
-""")
+"""
+WORK = text(LOOKED_AT.format(holds=HOLDS, more=""))
+WORK_CHOOSING = text(LOOKED_AT.format(holds=COULD_HOLD, more=f"OR ({COULD_CHANGE})"))
+"""Where baskets are made anew, also quotes for which only another product or supplier than theirs changed."""
 
 # Who changed a quote since it was looked at wins: the lock waits for them, the version tells.
 LOCK = text("""
@@ -74,20 +73,25 @@ WHERE outcome = 'open' AND EXISTS (
 )
 """)
 
-# Told by the lines just made, which are then of no use.
+# Told by the lines just made. Where baskets are made anew, what is no longer sold is looked for elsewhere.
 UNPRICEABLE = text("""
-WITH marked AS (
-    UPDATE reprice_work AS w SET outcome = 'unpriceable', reason = CASE
+UPDATE reprice_work AS w SET outcome = 'unpriceable', reason = CASE
         WHEN offered THEN 'a price of it is an offer for this job'
         WHEN unsold THEN 'a product that it holds is no longer sold so by its supplier'
         ELSE 'the terms no longer have the rate of its day work' END
     FROM (
         SELECT n, bool_or(offered) AS offered, bool_or(NOT sold) AS unsold
-        FROM reprice_lines WHERE offered OR NOT sold OR (uplift_group = 'day_work' AND charged IS NULL) GROUP BY n
+        FROM reprice_lines
+        WHERE offered OR (NOT sold AND NOT :choose) OR (uplift_group = 'day_work' AND charged IS NULL) GROUP BY n
     ) AS found
-    WHERE found.n = w.n RETURNING w.n
-)
-DELETE FROM reprice_lines WHERE n IN (SELECT n FROM marked)
+    WHERE found.n = w.n
+""")
+LACKING = text("""
+UPDATE reprice_work AS w SET lacking = true WHERE n IN (SELECT n FROM reprice_lines WHERE NOT sold)
+""")
+
+CLOSED = text("""
+DELETE FROM reprice_lines AS l USING reprice_work AS w WHERE w.n = l.n AND w.outcome <> 'open'
 """)
 
 ENDING = text("""
@@ -98,7 +102,7 @@ JOIN price_lists AS p ON p.org_id = :org_id AND p.id = l.price_list_id AND p.val
 JOIN reprice_work AS w ON w.n = l.n
 JOIN quote_revisions AS r ON r.org_id = :org_id AND r.quote_id = w.quote_id AND r.quote_id BETWEEN :first AND :last AND r.revision = w.base
 JOIN quote_takeoffs AS k ON k.org_id = r.org_id AND k.id = r.takeoff_id
-WHERE p.valid_until < CAST(:today AS date) + coalesce(CAST(k.request ->> 'valid_days' AS integer), w.valid_days)
+WHERE l.stays AND p.valid_until < CAST(:today AS date) + coalesce(CAST(k.request ->> 'valid_days' AS integer), w.valid_days)
 ORDER BY w.n, l.supplier_name, p.valid_until
 """)
 

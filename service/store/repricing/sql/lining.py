@@ -105,5 +105,5 @@ AMOUNTS = """
 SELECT n, CASE kind WHEN 'material' THEN 0 WHEN 'delivery' THEN 1 ELSE 2 END,
     coalesce(array_position(%s::text[], uplift_group), 1) - 1, moved::integer, amount,
     coalesce(charged, -1), coalesce(old_charged, -1)
-FROM reprice_lines ORDER BY n, position
+FROM reprice_lines WHERE stays ORDER BY n, position
 """

@@ -1,6 +1,7 @@
 """Tables of a part's own transaction, and how their figures are rounded.
 
 `n` numbers the quotes of the part; money in whole minor units is an integer, all else a decimal as stored.
+Of the lines, those that a quote `held` tell the causes, and those that `stay` make the new revision.
 """
 
 from __future__ import annotations
@@ -13,14 +14,15 @@ CREATE TEMPORARY TABLE IF NOT EXISTS reprice_work (
     n integer PRIMARY KEY, quote_id uuid, version integer, state text, outcome text, base integer,
     next integer, replaced integer, old_conditions uuid, new_conditions uuid, other_terms boolean,
     minor integer, half_even boolean, valid_days integer, hourly numeric, old_hourly numeric, charge_note text,
-    reason text
+    lacking boolean DEFAULT false, reason text
 ) ON COMMIT DELETE ROWS;
 CREATE TEMPORARY TABLE IF NOT EXISTS reprice_lines (
     n integer, position integer, kind text, role text, uplift_group text, description text, supplier_id uuid,
     supplier_name text, product_id uuid, price_list_id uuid, packs integer, pack_size numeric,
     quantity numeric, unit text, cost numeric, allowance boolean, note text, rooms text[], needs integer[],
     cutting jsonb, exchange jsonb, amount bigint, at_old_rate bigint, before bigint, moved boolean,
-    charged bigint, old_charged bigint, sold boolean, offered boolean
+    charged bigint, old_charged bigint, sold boolean, offered boolean,
+    stays boolean DEFAULT true, held boolean DEFAULT true
 ) ON COMMIT DELETE ROWS;
 CREATE TEMPORARY TABLE IF NOT EXISTS reprice_line_prices (n integer, position integer, price bigint)
     ON COMMIT DELETE ROWS;
@@ -31,6 +33,20 @@ CREATE TEMPORARY TABLE IF NOT EXISTS reprice_totals (
     retention bigint, rest jsonb
 ) ON COMMIT DELETE ROWS
 """
+CHOOSING = """
+CREATE TEMPORARY TABLE IF NOT EXISTS reprice_baskets (
+    basket integer, position integer, kind text, role text, uplift_group text, description text, supplier_id uuid,
+    supplier_name text, product_id uuid, price_list_id uuid, packs integer, pack_size numeric,
+    quantity numeric, unit text, cost numeric, allowance boolean, note text, rooms text[], needs integer[],
+    cutting jsonb, exchange jsonb, amount numeric
+) ON COMMIT DELETE ROWS;
+CREATE TEMPORARY TABLE IF NOT EXISTS reprice_taken (n integer PRIMARY KEY, basket integer) ON COMMIT DELETE ROWS
+"""
+LINE_COLUMNS = (
+    "kind", "role", "uplift_group", "description", "supplier_id", "supplier_name", "product_id", "price_list_id",
+    "packs", "pack_size", "quantity", "unit", "cost", "allowance", "note", "rooms", "needs", "cutting", "exchange",
+)  # fmt: skip
+LINE_NAMES = ", ".join(f"{name}" for name in LINE_COLUMNS)
 
 COUNTED = "ANALYZE reprice_totals (n), reprice_lines (n, position, kind), reprice_line_prices (n, position)"
 """Of what is joined by only: to sort texts and documents costs as much as making the lines."""

@@ -31,7 +31,7 @@ SELECT CAST(:org_id AS uuid), w.quote_id, w.next, l.position, l.kind, l.role, l.
     l.supplier_name, l.product_id, l.price_list_id, l.packs, l.pack_size, l.quantity, l.unit, l.cost,
     p.price * {UNIT}, l.amount * {UNIT}, l.allowance, l.note, l.rooms, l.needs, l.cutting, l.exchange
 FROM {CHANGED}
-JOIN reprice_lines AS l ON l.n = w.n
+JOIN reprice_lines AS l ON l.n = w.n AND l.stays
 JOIN reprice_line_prices AS p ON p.n = l.n AND p.position = l.position
 WHERE t.revise
 UNION ALL
@@ -39,7 +39,7 @@ SELECT :org_id, w.quote_id, w.next, c.lines + row_number() OVER (PARTITION BY w.
     replace(a.role, '_', ' '), NULL, NULL, NULL, NULL, NULL, NULL, 1, 'sum', 0, a.price * {UNIT}, 0 * {UNIT}, false, '',
     '{{}}', '{{}}', NULL, NULL
 FROM {CHANGED}
-JOIN (SELECT n, count(*) AS lines FROM reprice_lines GROUP BY n) AS c ON c.n = w.n
+JOIN (SELECT n, count(*) AS lines FROM reprice_lines WHERE stays GROUP BY n) AS c ON c.n = w.n
 CROSS JOIN LATERAL (VALUES
     (0, 'discount', -t.discount), (1, 'minimum_charge', t.minimum_charge), (2, 'rounding', t.rounding)
 ) AS a (place, role, price)
@@ -58,17 +58,17 @@ FROM {CHANGED} WHERE t.revise AND w.{revision} IS NOT NULL ORDER BY w.n
 CAUSES = f"""
     SELECT l.n, 0 AS rank, jsonb_build_object('kind', CASE WHEN l.packs IS NULL THEN 'allowance' ELSE 'price' END,
         'product_id', l.product_id, 'supplier_id', l.supplier_id, 'amount', (sum(l.at_old_rate - l.before) * {UNIT})::text) AS cause
-    FROM reprice_lines AS l JOIN reprice_work AS w ON w.n = l.n WHERE l.kind = 'material'
+    FROM reprice_lines AS l JOIN reprice_work AS w ON w.n = l.n WHERE l.held AND l.kind = 'material'
     GROUP BY l.n, w.minor, l.packs IS NULL, l.product_id, l.supplier_id HAVING sum(l.at_old_rate - l.before) <> 0
     UNION ALL
     SELECT l.n, 1, jsonb_build_object('kind', 'exchange_rate', 'supplier_id', l.supplier_id,
         'amount', (sum(l.amount - l.at_old_rate) * {UNIT})::text)
-    FROM reprice_lines AS l JOIN reprice_work AS w ON w.n = l.n WHERE l.kind = 'material'
+    FROM reprice_lines AS l JOIN reprice_work AS w ON w.n = l.n WHERE l.held AND l.kind = 'material'
     GROUP BY l.n, w.minor, l.supplier_id HAVING sum(l.amount - l.at_old_rate) <> 0
     UNION ALL
     SELECT d.n, 2, jsonb_build_object('kind', 'supplier', 'supplier_id', d.supplier_id, 'amount', (sum(d.amount) * {UNIT})::text)
     FROM (
-        SELECT n, supplier_id, amount FROM reprice_lines WHERE kind = 'delivery'
+        SELECT n, supplier_id, amount FROM reprice_lines WHERE held AND kind = 'delivery'
         UNION ALL
         SELECT w.n, l.supplier_id, -{MINOR.format("l.amount")} FROM reprice_work AS w JOIN quote_lines AS l
             ON l.org_id = :org_id AND l.quote_id = w.quote_id AND l.quote_id BETWEEN :first AND :last AND l.revision = w.base AND l.kind = 'delivery'
