@@ -12,8 +12,8 @@ from sqlalchemy.orm import Session, aliased
 
 from service.store import rows
 from service.store.in_force import held
+from service.store.life import OPEN_STATES
 from service.store.models import Organisation, PriceItem, PriceList, Quote, QuoteLine
-from service.store.quotes import OPEN_STATES
 
 CONVERTED_PLACES = 4
 """Decimals of a price that was converted, halves away from zero."""

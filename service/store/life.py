@@ -10,6 +10,7 @@ Kind = Literal["draft", "issued", "accepted", "declined", "withdrawn", "expired"
 KINDS: tuple[Kind, ...] = get_args(Kind)
 QUOTE_STATES: tuple[Kind, ...] = tuple(kind for kind in KINDS if kind != "superseded")
 """A quote is never superseded: the revision that took the place of another stands for it."""
+OPEN_STATES: tuple[Kind, ...] = ("draft", "issued")
 
 FOLLOWS: Mapping[Kind, tuple[Kind, ...]] = {
     "draft": ("issued", "withdrawn", "superseded"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -12,7 +12,7 @@ from sqlalchemy import ColumnElement, case, func, select, tuple_
 from sqlalchemy.orm import Session, load_only
 
 from service.store import rows
-from service.store.models import Quote, QuoteEvent, QuoteLine, QuoteRevision
+from service.store.models import Quote, QuoteEvent, QuoteLine, QuoteRevision, QuoteTakeoff
 from service.store.session import org_of
 
 HEAD_FIELDS = ("revision", "currency", "price_date", "valid_until", "net", "tax", "gross")
@@ -22,6 +22,12 @@ STANDING = case(
     else_=func.coalesce(Quote.offered_revision, Quote.current_revision),
 )
 """`Quote.standing_revision` in SQL."""
+STANDS = (
+    (QuoteRevision.org_id == Quote.org_id)
+    & (QuoteRevision.quote_id == Quote.id)
+    & (QuoteRevision.revision == STANDING)
+)
+TAKEN = (QuoteTakeoff.org_id == QuoteRevision.org_id) & (QuoteTakeoff.id == QuoteRevision.takeoff_id)
 LAST_DAY = case((Quote.state == "draft", QuoteRevision.valid_until), else_=Quote.valid_until)
 """Until when the standing revision holds; a draft's is what it would be if issued on the day it was made."""
 OUT_OF_DRAFT = (
@@ -60,15 +66,8 @@ def list_heads(
 
     Newest first, after the cursor.
     """
-    standing = (
-        (QuoteRevision.org_id == Quote.org_id)
-        & (QuoteRevision.quote_id == Quote.id)
-        & (QuoteRevision.revision == STANDING)
-    )
     query = (
-        select(Quote, QuoteRevision, DRAFT)
-        .join(QuoteRevision, standing)
-        .where(Quote.org_id == org_of(session))
+        select(Quote, QuoteRevision, DRAFT).join(QuoteRevision, STANDS).where(Quote.org_id == org_of(session))
     )
     query = query.where(*_conditions(wanted or Filter()))
     if after is not None:
@@ -77,6 +76,17 @@ def list_heads(
     newest = query.order_by(Quote.created_at.desc(), Quote.id.desc()).limit(limit)
     found = session.execute(newest.options(without_snapshots))
     return [(quote, revision, draft) for quote, revision, draft in found]
+
+
+def labour_of(session: Session, quote_ids: Collection[UUID]) -> Mapping[UUID, Sequence[Mapping[str, Any]]]:
+    """The hours in the take-offs of quotes' standing revisions, by quote, of those that are there."""
+    query = (
+        select(Quote.id, QuoteTakeoff.takeoff["labour"])
+        .join(QuoteRevision, STANDS)
+        .join(QuoteTakeoff, TAKEN)
+        .where(Quote.org_id == org_of(session), Quote.id.in_(quote_ids))
+    )
+    return dict(session.execute(query).tuples().all())
 
 
 def _conditions(wanted: Filter) -> list[ColumnElement[bool]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -40,7 +39,6 @@ OF_REVISION = (
     "engine_version",
     "customer_id",
 )
-OPEN_STATES = ("draft", "issued")
 REVISION_HEAD = ("revision", "currency", "net", "tax", "gross", "price_date", "valid_until", "created_at")
 
 NUMBER = text("""
@@ -198,13 +196,29 @@ def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: S
 
 def _taken(session: Session, quote_id: UUID, before: int, snapshot: Snapshot) -> UUID:
     """The take-off of the revision before, where it is the same; else a new one."""
-    new: dict[str, Any] = json.loads(json.dumps({name: getattr(snapshot, name) for name in OF_TAKEOFF}))
-    last = find_revision(session, quote_id, before)
-    if last is not None:
-        held = session.get_one(QuoteTakeoff, (last.org_id, last.takeoff_id))
-        if all(getattr(held, name) == value for name, value in new.items()):
-            return held.id
-    return rows.add(session, QuoteTakeoff, quote_id=quote_id, **new).id
+    new = {name: getattr(snapshot, name) for name in OF_TAKEOFF}
+    same = (
+        select(QuoteTakeoff.id)
+        .join(QuoteRevision, QuoteRevision.takeoff_id == QuoteTakeoff.id)
+        .where(QuoteTakeoff.org_id == org_of(session), QuoteRevision.org_id == org_of(session))
+        .where(QuoteRevision.quote_id == quote_id, QuoteRevision.revision == before)
+        .where(*(getattr(QuoteTakeoff, name) == value for name, value in new.items()))
+    )
+    held = session.scalar(same) if before else None
+    return held or rows.add(session, QuoteTakeoff, quote_id=quote_id, **new).id
+
+
+def keep_part(session: Session, quote_id: UUID, revision: int, takeoff: Mapping[str, Any]) -> UUID:
+    """Keep the take-off of some rooms of a revision, beside what the whole was made of; its id."""
+    of_all = session.get_one(QuoteRevision, (org_of(session), quote_id, revision)).takeoff_id
+    whole = session.get_one(QuoteTakeoff, (org_of(session), of_all))
+    made_of = {"request": whole.request, "basis": whole.basis}
+    return rows.add(session, QuoteTakeoff, quote_id=quote_id, takeoff=takeoff, **made_of).id
+
+
+def takeoff_of(session: Session, takeoff_id: UUID) -> Mapping[str, Any]:
+    """A take-off as it was kept."""
+    return session.get_one(QuoteTakeoff, (org_of(session), takeoff_id)).takeoff
 
 
 def keep_conditions(session: Session, body: Mapping[str, Any]) -> UUID:

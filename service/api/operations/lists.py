@@ -88,5 +88,5 @@ def get_pick_list(quote_id: UUID) -> Response:
 def get_crew_sheet(quote_id: UUID) -> Response:
     """Cut list by room, powder with its water and batches, the order of work, tools and cautions."""
     quote = as_accepted(session(), get_quote(session(), quote_id))
-    answer = crew_answer(quote, sheet_of(session(), quote))
+    answer = crew_answer(quote, sheet_of(quote))
     return reply(with_us_figures(answer) if quote.body.get("display_units") == "us" else answer)

@@ -11,7 +11,7 @@ from urllib.parse import urlsplit
 from flask import Blueprint, Response, current_app, g, request
 
 from service.api.framework import limits
-from service.api.framework.auth import bearer
+from service.api.framework.auth import CHALLENGE, bearer
 from service.api.framework.problems import Problem
 from service.quoting.ballparks.desk import Desk, PublicKey
 from service.store.keys import hash_key
@@ -50,17 +50,13 @@ def _enter() -> Response | None:
     key = bearer()
     found = desk().key(key)
     if found is None:
-        raise Problem(401, "This API key is not valid.", "unauthenticated", headers=_challenge())
+        raise Problem(401, "This API key is not valid.", "unauthenticated", headers=CHALLENGE)
     g.public_key, g.allowed_origin = found, None
     if not {SCOPE, "admin"} & found.scopes:
         raise Problem(403, f"This API key lacks the scope {SCOPE}.", "scope-missing")
     _check_origin(found)
     limits.count("key", hash_key(key, ""), found.requests_per_minute)
     return None
-
-
-def _challenge() -> dict[str, str]:
-    return {"WWW-Authenticate": 'Bearer realm="floors"'}
 
 
 def _check_origin(key: PublicKey) -> None:

@@ -6,18 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy.orm import Session
-
 from service.pricing.model import Line
 from service.quoting.crew_sheet.mixing import Mixing, mixing
 from service.quoting.crew_sheet.stages import Stage, stages
-from service.quoting.errors import NotFound
 from service.quoting.quotes import StoredQuote
-from service.store import quotes as store
+from service.quoting.recompute import values_of
 from service.takeoff.answer import RoomTakeoff, Schedule, Takeoff
 from service.takeoff.cut_list import CutTile, cut_list_of
 from service.takeoff.room import Room
-from service.trade.values import load_edition
 
 __all__ = ["CrewSheet", "RoomSheet", "crew_sheet", "sheet_of"]
 
@@ -45,18 +41,15 @@ class CrewSheet:
     schedule: Schedule
 
 
-def sheet_of(session: Session, quote: StoredQuote) -> CrewSheet:
+def sheet_of(quote: StoredQuote) -> CrewSheet:
     """The sheet of a stored quote, with the organisation's own values as they were kept with it."""
-    revision = store.find_revision(session, quote.id, quote.revision)
-    if revision is None:
-        raise NotFound("quote")
     lines = quote.priced.lines if quote.priced else ()
-    return crew_sheet(quote.takeoff, lines, revision.basis.get("own_values", {}))
+    return crew_sheet(quote.takeoff, lines, quote.basis)
 
 
-def crew_sheet(takeoff: Takeoff, lines: tuple[Line, ...], own_values: Mapping[str, Any]) -> CrewSheet:
+def crew_sheet(takeoff: Takeoff, lines: tuple[Line, ...], basis: Mapping[str, Any]) -> CrewSheet:
     """The sheet of a take-off, by the edition of trade values that it was made with."""
-    values = load_edition(takeoff.trade_edition).overridden_by(own_values)
+    values = values_of(takeoff, basis)
     return CrewSheet(
         rooms=tuple(_room(room, found) for room, found in zip(takeoff.job.rooms, takeoff.rooms, strict=True)),
         mixing=mixing(takeoff.materials, lines, values),

@@ -12,15 +12,14 @@ from sqlalchemy.orm import Session
 from service.pricing.buying import Basket
 from service.pricing.model import Line, Terms, Totals
 from service.pricing.money import minor_unit
-from service.quoting.errors import NotFound
 from service.quoting.explanation.node import Step
 from service.quoting.quotes import StoredQuote
+from service.quoting.recompute import values_of
 from service.quoting.snapshot import from_json
-from service.store import quotes as store
 from service.store.price_rows import PriceRow, price_rows
 from service.takeoff.answer import Takeoff
 from service.takeoff.rates import LabourTable
-from service.trade.values import TradeValues, load_edition
+from service.trade.values import TradeValues
 
 
 @dataclass(frozen=True)
@@ -72,9 +71,6 @@ class Facts:
 
 def facts_of(session: Session, quote: StoredQuote) -> Facts:
     """A floor that is refused has figures of its take-off only."""
-    revision = store.find_revision(session, quote.id, quote.revision)
-    if revision is None:
-        raise NotFound("revision of this quote")
     lines = quote.priced.lines if quote.priced else ()
     lists = {UUID(line.price_list) for line in lines if line.price_list is not None}
     products = {UUID(line.product) for line in lines if line.product is not None}
@@ -82,9 +78,9 @@ def facts_of(session: Session, quote: StoredQuote) -> Facts:
         takeoff=quote.takeoff,
         lines=lines,
         totals=quote.priced.totals if quote.priced else None,
-        terms=from_json(revision.basis["terms"], Terms),
-        labour=from_json(revision.basis["labour_table"], LabourTable),
-        values=load_edition(quote.takeoff.trade_edition).overridden_by(revision.basis.get("own_values", {})),
+        terms=from_json(quote.basis["terms"], Terms),
+        labour=from_json(quote.basis["labour_table"], LabourTable),
+        values=values_of(quote.takeoff, quote.basis),
         rows=price_rows(session, lists, products),
         currency=quote.currency,
         price_date=quote.price_date.isoformat(),

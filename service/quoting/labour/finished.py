@@ -11,9 +11,12 @@ from sqlalchemy.orm import Session
 
 from service.calibration import Booked
 from service.quoting.catalogue import UnknownReference
-from service.quoting.errors import NotFound
-from service.quoting.quotes import get_quote
+from service.quoting.snapshot import from_json
+from service.store.quote_lists import labour_of
 from service.takeoff.answer import LabourLine
+
+Quoted = Mapping[UUID, Sequence[Mapping[str, Any]]]
+"""The hours of quotes' take-offs as they are kept, by quote."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,11 +36,12 @@ def booked(session: Session, jobs: Sequence[FinishedJob], rates: Mapping[str, fl
     UnknownReference names the field of a quote that is not there, of work that the table has no rate for or
     takes no time at, and of hours for work that the job does not have.
     """
-    return [each for place, job in enumerate(jobs) for each in _of_job(session, f"/jobs/{place}", job, rates)]
+    quoted = labour_of(session, {job.quote_id for job in jobs if job.quote_id is not None})
+    return [each for place, job in enumerate(jobs) for each in _of_job(f"/jobs/{place}", job, quoted, rates)]
 
 
-def _of_job(session: Session, at: str, job: FinishedJob, rates: Mapping[str, float]) -> Iterator[Booked]:
-    quantities = _quantities(session, at, job)
+def _of_job(at: str, job: FinishedJob, quoted: Quoted, rates: Mapping[str, float]) -> Iterator[Booked]:
+    quantities = _quantities(at, job, quoted)
     for activity in quantities:
         if activity not in rates:
             where = f"{at}/quote_id" if job.quote_id else _member(f"{at}/quantities", activity)
@@ -60,14 +64,12 @@ def _row(
     return Booked(job, quantities, hours)
 
 
-def _quantities(session: Session, at: str, job: FinishedJob) -> Mapping[str, float]:
+def _quantities(at: str, job: FinishedJob, quoted: Quoted) -> Mapping[str, float]:
     if job.quote_id is None:
         return job.quantities
-    try:
-        quote = get_quote(session, job.quote_id)
-    except NotFound:
-        raise UnknownReference(f"{at}/quote_id", "No such quote.") from None
-    return quantities_of(quote.takeoff.labour)
+    if job.quote_id not in quoted:
+        raise UnknownReference(f"{at}/quote_id", "No such quote.")
+    return quantities_of(from_json(quoted[job.quote_id], tuple[LabourLine, ...]))
 
 
 def quantities_of(labour: Iterable[LabourLine]) -> dict[str, float]:

@@ -12,22 +12,17 @@ from decimal import Decimal
 from fractions import Fraction
 from math import ceil
 from typing import Any
+from uuid import UUID
 
 from sqlalchemy.orm import Session
 
 from service.pricing.model import Line, Priced, Terms, Totals
 from service.pricing.money import to_minor, to_step
 from service.pricing.totals import payments
-from service.quoting.quotes.part import (
-    Taken,
-    alone,
-    basis_of,
-    rooms_taken,
-    taken_lines,
-    taxes_of,
-)
+from service.quoting.quotes.part import Accepted, Taken, taken_lines, taxes_of
 from service.quoting.quotes.stored import StoredQuote
-from service.quoting.snapshot import from_json
+from service.quoting.snapshot import from_json, to_json
+from service.store import quotes as store
 from service.takeoff.answer import Takeoff
 
 ZERO = Decimal(0)
@@ -43,10 +38,17 @@ def as_accepted(session: Session, quote: StoredQuote) -> StoredQuote:
         return quote if option is None else quote.with_option(option)
     if said.get("whole", True) or quote.priced is None:
         return quote
-    basis = basis_of(session, quote)
-    part = alone(quote.takeoff, rooms_taken(quote.takeoff, said["rooms"]), basis)
-    priced = _priced(quote.takeoff, part, quote.priced, from_json(basis["terms"], Terms), said)
+    part = from_json(store.takeoff_of(session, UUID(said["takeoff_id"])), Takeoff)
+    priced = _priced(quote.takeoff, part, quote.priced, from_json(quote.basis["terms"], Terms), said)
     return replace(quote, takeoff=part, priced=priced)
+
+
+def keep(session: Session, offer: StoredQuote, taken: Accepted) -> dict[str, Any]:
+    """What the acceptance says; the take-off of a part is kept beside that of the offer."""
+    if taken.part is None:
+        return taken.figures
+    kept = store.keep_part(session, offer.id, offer.revision, to_json(taken.part))
+    return {**taken.figures, "takeoff_id": str(kept)}
 
 
 def _priced(whole: Takeoff, part: Takeoff, priced: Priced, terms: Terms, said: Mapping[str, Any]) -> Priced:

@@ -10,12 +10,14 @@ from sqlalchemy.orm import Session
 
 from service.quoting.catalogue import UnknownReference, Versions
 from service.quoting.errors import Conflict
+from service.quoting.quotes.accepted import keep
 from service.quoting.quotes.actor import Actor
 from service.quoting.quotes.issue import last_day_of
-from service.quoting.quotes.part import Scope, accepted_figures
-from service.quoting.quotes.step import ensure, locked, told, write
+from service.quoting.quotes.part import Scope, accepted
+from service.quoting.quotes.step import ensure, locked, told, unlocked, write
 from service.quoting.quotes.stored import StoredQuote, read
 from service.store.life import Kind
+from service.store.models import Quote
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,18 +39,25 @@ def accept(
     Conflict for a revision that is not on offer any more, its last day gone by included, even where the
     expiry itself was not recorded yet: what counts is the day on which the office records the acceptance.
     """
-    quote = locked(session, quote_id, expected)
-    ensure(session, quote, said.revision, "accepted")
-    if actor.today(session) > last_day_of(quote):
-        raise Conflict(f"revision {said.revision} was valid until {last_day_of(quote)}: it has expired")
-    offer = read(session, quote, said.revision)
+    before = unlocked(session, quote_id, expected)
+    _on_offer(session, before, said.revision, actor)
+    offer = read(session, before, said.revision)
     at = _when(said, offer, actor)
-    figures = accepted_figures(session, offer, said.scope)
+    taken = accepted(offer, said.scope)  # before the lock, since it takes its time
+    quote = locked(session, quote_id, expected)
+    _on_offer(session, quote, said.revision, actor)
     write(
         session, quote, said.revision, "accepted", actor,
-        at=at, by=said.accepted_by, reference=said.reference, scope=figures,
+        at=at, by=said.accepted_by, reference=said.reference, scope=keep(session, offer, taken),
     )  # fmt: skip
-    return told(session, quote, said.revision)
+    return told(session, quote, offer)
+
+
+def _on_offer(session: Session, quote: Quote, revision: int, actor: Actor) -> None:
+    """Conflict for what cannot be accepted any more."""
+    ensure(session, quote, revision, "accepted")
+    if actor.today(session) > last_day_of(quote):
+        raise Conflict(f"revision {revision} was valid until {last_day_of(quote)}: it has expired")
 
 
 def decline(
@@ -78,7 +87,7 @@ def _end(
     number = revision or quote.standing_revision
     ensure(session, quote, number, kind)
     write(session, quote, number, kind, actor, note=reason)
-    return told(session, quote, number)
+    return read(session, quote, number)
 
 
 def _when(said: Acceptance, offer: StoredQuote, actor: Actor) -> datetime:

@@ -8,7 +8,7 @@ is a part, of the cause `prices`. A step that cannot be priced is told together 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -20,16 +20,19 @@ from sqlalchemy.orm import Session
 from service.pricing.buying import Buying
 from service.pricing.model import Exchange, Terms, Totals
 from service.quoting.basis import Basis, Hours, day_work_by
+from service.quoting.books import Books
 from service.quoting.catalogue import UnknownReference
 from service.quoting.errors import Unpriceable
 from service.quoting.priced import price_takeoff
 from service.quoting.quotes.stored import StoredQuote
+from service.quoting.recompute import values_of
 from service.quoting.snapshot import from_json
 from service.takeoff import take_off
+from service.takeoff.answer import Takeoff
 from service.takeoff.errors import InputError
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job
-from service.trade.values import TradeValues, load_edition
+from service.trade.values import TradeValues
 
 STEPS = ("inputs", "trade_values", "labour_rates", "prices", "buying", "terms")
 """The order of substitution: rooms and finishes, the trade's values, hours and their cost, then what is on
@@ -91,11 +94,11 @@ class Rests:
     terms: Terms
 
 
-def rests_of(quote: StoredQuote, basis: dict[str, Any]) -> Rests:
-    values = load_edition(quote.takeoff.trade_edition).overridden_by(basis["own_values"])
+def rests_of(quote: StoredQuote) -> Rests:
+    basis = quote.basis
     return Rests(
         inputs=Inputs(quote.takeoff.job, _hours_of(quote)),
-        trade_values=values,
+        trade_values=values_of(quote.takeoff, basis),
         labour_rates=from_json(basis["labour_table"], LabourTable),
         prices=Market(
             quote.price_date,
@@ -125,28 +128,48 @@ def totalled(totals: Totals | None) -> Figure | None:
     return Figure(totals.net, totals.gross) if totals else None
 
 
-def parts_between(
-    session: Session, before: StoredQuote, after: StoredQuote, rests: tuple[Rests, Rests]
-) -> list[Part]:
+def parts_between(session: Session, before: StoredQuote, after: StoredQuote) -> list[Part]:
     """The parts of the difference, none where either revision has no price."""
     first, last = figure_of(before), figure_of(after)
     if first is None or last is None:
         return []
-    steps = [*_steps(session, *rests, before.currency), (("prices",), last)]
-    return _together(_parts(first, steps))
+    stages = list(_stages(rests_of(before), rests_of(after)))
+    floors = list(_floors(rests for _, rests in stages))
+    books = Books(floor for floor in floors if floor is not None)
+    figures = [
+        (causes, None if floor is None else _figure(session, books, floor, rests, before.currency))
+        for (causes, rests), floor in zip(stages, floors, strict=True)
+    ]
+    return _together(_parts(first, [*figures, (("prices",), last)]))
 
 
-def _steps(
-    session: Session, start: Rests, end: Rests, currency: str
-) -> Iterator[tuple[tuple[str, ...], Figure | None]]:
-    """What the earlier revision comes to today, then after each substitution that changes anything."""
+def _stages(start: Rests, end: Rests) -> Iterator[tuple[tuple[str, ...], Rests]]:
+    """What the earlier revision rests on, reckoned today, then each substitution that changes anything."""
     now = start
-    yield ("prices",), _reckoned(session, now, currency)
+    yield ("prices",), now
     for cause in STEPS:
         following = replace(now, **{cause: getattr(end, cause)})
         if following != now:
-            yield (cause,), _reckoned(session, following, currency)
+            yield (cause,), following
         now = following
+
+
+def _floors(stages: Iterable[Rests]) -> Iterator[Takeoff | None]:
+    """Each stage's take-off, made once while its inputs stay; None where it cannot be built so."""
+    known: tuple[Any, ...] = ()
+    made: Takeoff | None = None
+    for rests in stages:
+        asked = rests.inputs.job, rests.trade_values, rests.labour_rates
+        if asked != known:
+            known, made = asked, _floor(*asked)
+        yield made
+
+
+def _floor(job: Job, values: TradeValues, rates: LabourTable) -> Takeoff | None:
+    try:
+        return take_off(job, values, rates)
+    except InputError:
+        return None
 
 
 def _parts(first: Figure, steps: list[tuple[tuple[str, ...], Figure | None]]) -> Iterator[Part]:
@@ -166,15 +189,8 @@ def _together(parts: Iterator[Part]) -> list[Part]:
     return [Part(causes, moved) for causes, moved in sums.items() if moved.net or moved.gross]
 
 
-def _reckoned(session: Session, rests: Rests, currency: str) -> Figure | None:
-    """The figure of a floor that rests on all this; None where it cannot be built or bought so."""
-    try:
-        return _figure(session, rests, currency)
-    except (Unpriceable, InputError, UnknownReference):
-        return None
-
-
-def _figure(session: Session, rests: Rests, currency: str) -> Figure | None:
+def _figure(session: Session, books: Books, floor: Takeoff, rests: Rests, currency: str) -> Figure | None:
+    """What the floor comes to; None where it cannot be bought so."""
     basis = Basis(
         today=rests.prices.day,
         day=rests.prices.day,
@@ -190,5 +206,8 @@ def _figure(session: Session, rests: Rests, currency: str) -> Figure | None:
         days_to_start=rests.buying.days_to_start,
         job_offers=rests.buying.job_offers,
     )
-    _, priced = price_takeoff(session, take_off(rests.inputs.job, basis.values, basis.labour), basis)
+    try:
+        _, priced = price_takeoff(session, floor, basis, books.book, books.market)
+    except (Unpriceable, UnknownReference):
+        return None
     return totalled(priced.totals if priced else None)

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from service.quoting.errors import NotFound
 from service.quoting.imprints import imprint
-from service.quoting.quotes.causes import Figure, Part, figure_of, parts_between, rests_of, totalled
+from service.quoting.quotes.causes import Figure, Part, figure_of, parts_between, totalled
 from service.quoting.quotes.changes import (
     Change,
     Moved,
@@ -19,7 +19,7 @@ from service.quoting.quotes.changes import (
     price_changes,
     quantity_changes,
 )
-from service.quoting.quotes.stored import StoredQuote, read, revision_of
+from service.quoting.quotes.stored import StoredQuote, read
 from service.store import quotes as store
 
 WORDS = {
@@ -72,11 +72,7 @@ def difference(session: Session, quote_id: UUID, number: int, to: int | None = N
         raise NotFound("quote")
     numbers = number, quote.current_revision if to is None else to
     first, second = (read(session, quote, each) for each in numbers)
-    bases = [dict(revision_of(session, quote, each).basis) for each in numbers]
-    agreed = [
-        {**_terms(basis), **_printed(session, each)}
-        for each, basis in zip((first, second), bases, strict=True)
-    ]
+    agreed = [{**_terms(each), **_printed(session, each)} for each in (first, second)]
     return Difference(
         before=first.revision,
         after=second.revision,
@@ -87,9 +83,7 @@ def difference(session: Session, quote_id: UUID, number: int, to: int | None = N
         terms=tuple(document_changes(agreed[0], agreed[1])),
         moved=_whole(first, second),
         options=tuple(_options(first, second)),
-        parts=tuple(
-            parts_between(session, first, second, (rests_of(first, bases[0]), rests_of(second, bases[1])))
-        ),
+        parts=tuple(parts_between(session, first, second)),
     )
 
 
@@ -102,9 +96,9 @@ def _lines(quote: StoredQuote) -> tuple[Any, ...]:
     return quote.priced.lines if quote.priced else ()
 
 
-def _terms(basis: dict[str, Any]) -> dict[str, Any]:
+def _terms(quote: StoredQuote) -> dict[str, Any]:
     """Commercial terms, labour table and own values: what the office agreed with itself."""
-    return {name: basis[name] for name in ("terms", "labour_table", "own_values")}
+    return {name: quote.basis[name] for name in ("terms", "labour_table", "own_values")}
 
 
 def _printed(session: Session, quote: StoredQuote) -> dict[str, Any]:

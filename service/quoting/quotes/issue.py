@@ -12,12 +12,9 @@ from sqlalchemy.orm import Session
 from service.quoting.catalogue import UnknownReference, Versions
 from service.quoting.errors import Conflict, QuotingError
 from service.quoting.quotes.actor import Actor
-from service.quoting.quotes.alternatives import read_options
 from service.quoting.quotes.step import ensure, locked, told, write
-from service.quoting.quotes.stored import StoredQuote, revision_of
-from service.quoting.snapshot import from_json
-from service.store import quotes as store
-from service.store.models import Quote, QuoteRevision
+from service.quoting.quotes.stored import StoredQuote, read
+from service.store.models import Quote
 from service.takeoff.answer import Takeoff
 
 
@@ -50,24 +47,20 @@ def issue(
     ensure(session, quote, number, "issued")
     if quote.state == "accepted":
         raise Conflict("another revision is accepted; what changes now is a variation of the quote")
-    revision = revision_of(session, quote, number)
-    _buildable(revision)
-    options = read_options(store.options_of(session, quote.id, number))
-    takeoffs = [
-        from_json(revision.takeoff, Takeoff),
-        *(option.takeoff for option in options if option.priced),
-    ]
+    draft = read(session, quote, number)
+    _buildable(draft)
+    takeoffs = [draft.takeoff, *(option.takeoff for option in draft.options if option.priced)]
     scope = _accepted(takeoffs, order.accept_assumptions)
     if quote.state == "issued" and quote.offered_revision is not None:
         write(session, quote, quote.offered_revision, "superseded", actor)
-    last_day = actor.today(session) + timedelta(days=valid_days(revision))
+    last_day = actor.today(session) + timedelta(days=valid_days(draft))
     write(session, quote, number, "issued", actor, valid_until=last_day, scope=scope)
-    return told(session, quote, number)
+    return told(session, quote, draft)
 
 
-def valid_days(revision: QuoteRevision) -> int:
+def valid_days(draft: StoredQuote) -> int:
     """For how many days from its issue an offer holds: as asked for, else by its terms."""
-    return int(revision.request.get("valid_days") or revision.basis["terms"]["valid_days"])
+    return int(draft.body.get("valid_days") or draft.basis["terms"]["valid_days"])
 
 
 def last_day_of(quote: Quote) -> date:
@@ -77,8 +70,8 @@ def last_day_of(quote: Quote) -> date:
     return quote.valid_until
 
 
-def _buildable(revision: QuoteRevision) -> None:
-    if revision.gross is None:
+def _buildable(draft: StoredQuote) -> None:
+    if draft.priced is None:
         raise Conflict("a finding refuses this floor, so it has no price and cannot be issued")
 
 

@@ -9,13 +9,11 @@ line says whether it is shared with the rooms that were left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
-
-from sqlalchemy.orm import Session
 
 from service.pricing.model import Line, Priced, TaxLine, Terms
 from service.pricing.money import to_minor
@@ -25,7 +23,6 @@ from service.quoting.errors import Conflict
 from service.quoting.quotes.stored import StoredQuote
 from service.quoting.recompute import recomputed
 from service.quoting.snapshot import from_json
-from service.store import quotes as store
 from service.takeoff.answer import Takeoff
 from service.takeoff.errors import InputError
 
@@ -50,26 +47,38 @@ class Taken:
     shared: bool
 
 
-def accepted_figures(session: Session, offer: StoredQuote, scope: Scope | None) -> dict[str, Any]:
-    """The figures of what was accepted, as they are kept with the acceptance."""
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """The figures of what was accepted, as they are kept with it; of some rooms their own take-off."""
+
+    figures: dict[str, Any]
+    part: Takeoff | None = None
+
+
+def accepted(offer: StoredQuote, scope: Scope | None) -> Accepted:
+    """What is accepted of an offer."""
     if offer.priced is None or offer.priced.totals is None:
         raise Conflict("the offer has no price")
     if scope is not None and scope.options:
-        return _of_option(offer, scope.options)
+        return Accepted(_of_option(offer, scope.options))
     totals = offer.priced.totals
     places = _places(offer.takeoff, scope)
     if len(places) == len(offer.takeoff.rooms):
-        return {"whole": True, **_money(totals.net, totals.tax)}
-    basis = basis_of(session, offer)
-    taken = taken_lines(offer.takeoff, alone(offer.takeoff, places, basis), offer.priced)
-    terms = from_json(basis["terms"], Terms)
+        return Accepted({"whole": True, **_money(totals.net, totals.tax)})
+    part = _alone(offer, places)
+    return Accepted(_of_part(offer.takeoff, part, offer.priced, from_json(offer.basis["terms"], Terms)), part)
+
+
+def _of_part(whole: Takeoff, part: Takeoff, priced: Priced, terms: Terms) -> dict[str, Any]:
+    """The figures of the rooms of the part."""
+    taken = taken_lines(whole, part, priced)
     lines = [_priced(one, terms) for one in taken]
     net = sum((line.price for line in lines), Decimal(0))
     bare = [line for line in lines if line.kind != "adjustment"]
     tax = sum((each.amount for each in taxes_of(bare, net, terms)), Decimal(0))
     return {
         "whole": False,
-        "rooms": [offer.takeoff.rooms[place].name for place in places],
+        "rooms": [room.name for room in part.rooms],
         **_money(net, tax),
         "lines": [_told(one, line) for one, line in zip(taken, lines, strict=True)],
     }
@@ -149,12 +158,6 @@ def _places(takeoff: Takeoff, scope: Scope | None) -> list[int]:
     return sorted(found)
 
 
-def rooms_taken(takeoff: Takeoff, names: Iterable[str]) -> list[int]:
-    """The places of the rooms that an acceptance names."""
-    wanted = frozenset(names)
-    return [place for place, room in enumerate(takeoff.rooms) if room.name in wanted]
-
-
 def _place(takeoff: Takeoff, said: str | int, pointer: str) -> int:
     places = [place for place, room in enumerate(takeoff.rooms) if said in (place, room.name)]
     if len(places) != 1:
@@ -163,18 +166,14 @@ def _place(takeoff: Takeoff, said: str | int, pointer: str) -> int:
     return places[0]
 
 
-def alone(whole: Takeoff, places: Iterable[int], basis: Mapping[str, Any]) -> Takeoff:
+def _alone(offer: StoredQuote, places: Iterable[int]) -> Takeoff:
     """The rooms taken off without the others, on what the offer rests."""
+    whole = offer.takeoff
     job = replace(whole.job, rooms=tuple(whole.job.rooms[place] for place in places))
     try:
-        return recomputed(replace(whole, job=job), basis)
+        return recomputed(replace(whole, job=job), offer.basis)
     except InputError as fault:
         raise UnknownReference("/scope/rooms", f"They cannot be built alone: {fault.detail}") from fault
-
-
-def basis_of(session: Session, offer: StoredQuote) -> Mapping[str, Any]:
-    revision = store.find_revision(session, offer.id, offer.revision)
-    return revision.basis if revision else {}
 
 
 def _money(net: Decimal, tax: Decimal) -> dict[str, str]:

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from service.quoting.catalogue import Stale, Versions
 from service.quoting.errors import Conflict, NotFound
 from service.quoting.quotes.actor import Actor
-from service.quoting.quotes.stored import StoredQuote, read
+from service.quoting.quotes.stored import StoredQuote, revision_of, stored
 from service.store import quotes as store
 from service.store.life import Kind, may_follow
 from service.store.models import Quote
@@ -51,9 +51,10 @@ def write(session: Session, quote: Quote, revision: int, kind: Kind, actor: Acto
         store.record(session, quote, revision, kind, actor.says(**said))
 
 
-def told(session: Session, quote: Quote, revision: int) -> StoredQuote:
-    """The revision after the step."""
-    return read(session, quote, revision)
+def told(session: Session, quote: Quote, before: StoredQuote) -> StoredQuote:
+    """The revision after the step: where it stands is read, what was reckoned stays as it was before."""
+    revision = revision_of(session, quote, before.revision)
+    return stored(session, quote, revision, before.takeoff, before.priced, before.options)
 
 
 @contextmanager

@@ -29,7 +29,7 @@ class StoredQuote:
 
     `state` is the revision's own, `current_revision` the newest one, `offered_revision` the newest that was
     issued, `draft_revision` the newest while it is a draft. `body` is the request, with the customer as the
-    office has them now.
+    office has them now, `basis` the rates, terms and own trade values as they were.
     """
 
     id: UUID
@@ -37,6 +37,7 @@ class StoredQuote:
     revision: int
     state: str
     body: Mapping[str, Any]
+    basis: Mapping[str, Any]
     takeoff: Takeoff
     priced: Priced | None
     currency: str
@@ -106,7 +107,7 @@ def stored(
 ) -> StoredQuote:
     if revision.valid_until is None or quote.number is None:
         raise NotFound("quote")
-    events = store.events_of(session, quote.id)
+    basis, events = revision.basis, store.events_of(session, quote.id)
     happened = [event for event in events if event.revision == revision.revision]
     issued = next((event for event in happened if event.kind == "issued"), None)
     return StoredQuote(
@@ -115,12 +116,13 @@ def stored(
         revision=revision.revision,
         state=happened[-1].kind,
         body=_body(session, revision),
+        basis=basis,
         takeoff=takeoff,
         priced=priced,
         currency=revision.currency,
         price_date=revision.price_date,
         valid_until=(issued.valid_until if issued else None) or revision.valid_until,
-        versions=_versions(revision),
+        versions=_versions(revision, basis),
         created_at=quote.created_at,
         version=quote.version,
         prices_changed_at=quote.prices_changed_at,
@@ -131,7 +133,7 @@ def stored(
         customer_id=revision.customer_id,
         issued_at=issued.at if issued else None,
         acceptance=_acceptance(happened[-1]),
-        day_work=from_json(revision.basis.get("terms", {}).get("day_work", []), tuple[DayWork, ...]),
+        day_work=from_json(basis.get("terms", {}).get("day_work", []), tuple[DayWork, ...]),
         options=options,
     )
 
@@ -156,10 +158,10 @@ def _body(session: Session, revision: QuoteRevision) -> dict[str, Any]:
     return {**revision.request, "customer": known} if known else dict(revision.request)
 
 
-def _versions(revision: QuoteRevision) -> dict[str, str]:
+def _versions(revision: QuoteRevision, basis: Mapping[str, Any]) -> dict[str, str]:
     """What the figures came from; rates and terms by id and fingerprint, since an office may edit them."""
     return {
         "trade_edition": revision.trade_edition,
-        **{name: str(version) for name, version in revision.basis.get("versions", {}).items()},
+        **{name: str(version) for name, version in basis.get("versions", {}).items()},
         "engine": revision.engine_version,
     }

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date
 from decimal import Decimal
 from typing import Any
-from uuid import UUID
 
 from sqlalchemy.orm import Session
 
 from service.pricing.lines import DAY_WORK
-from service.pricing.market import Market
-from service.pricing.model import Line, PriceBook, Priced, Rounding, Terms
-from service.pricing.terms import serving
+from service.pricing.model import Line, Priced, Terms
 from service.pricing.totals import total
 from service.quoting.basis import Basis
-from service.quoting.needs import needs_of
+from service.quoting.books import Books
 from service.quoting.priced import price_takeoff
 from service.quoting.snapshot import fingerprint
-from service.store.prices import load_price_book
 from service.takeoff.answer import LabourLine, Material, Takeoff
 
 Basket = tuple[tuple[Material, ...], tuple[LabourLine, ...], str]
@@ -50,11 +45,7 @@ class Shop:
 
     def __init__(self, session: Session, takeoffs: Iterable[Takeoff]) -> None:
         self._session = session
-        needs = [need for takeoff in takeoffs for need in needs_of(takeoff.materials)]
-        self._roles = {role for need in needs for role in serving(need.role)}
-        self._chosen = {UUID(need.product) for need in needs if need.product is not None}
-        self._books: dict[tuple[date, str, tuple[UUID, ...]], PriceBook] = {}
-        self._markets: dict[tuple[int, Rounding], Market] = {}
+        self._books = Books(takeoffs)
         self._known: dict[Basket, Priced] = {}
 
     def price(self, takeoff: Takeoff, basis: Basis) -> tuple[Takeoff, Priced | None]:
@@ -63,32 +54,10 @@ class Shop:
         basket = takeoff.materials, takeoff.labour, buying
         if basket in self._known and not takeoff.refused:
             return takeoff, on_terms(self._known[basket], basis.terms)
-        found, priced = price_takeoff(self._session, takeoff, basis, self._book, self._market)
+        found, priced = price_takeoff(self._session, takeoff, basis, self._books.book, self._books.market)
         if priced is not None:
             self._known[basket] = priced
         return found, priced
-
-    def _book(
-        self,
-        session: Session,
-        roles: Collection[str],
-        day: date,
-        currency: str,
-        job_offers: Collection[UUID] = (),
-        chosen: Collection[UUID] = (),
-    ) -> PriceBook:
-        """The book of all that any of the take-offs needs."""
-        key = day, currency, tuple(job_offers)
-        if key not in self._books:
-            self._books[key] = load_price_book(session, self._roles, *key, chosen=self._chosen)
-        return self._books[key]
-
-    def _market(self, book: PriceBook, rounding: Rounding) -> Market:
-        """What was asked of the market for one take-off is known for the next."""
-        key = id(book), rounding
-        if key not in self._markets:
-            self._markets[key] = Market(book, rounding)
-        return self._markets[key]
 
 
 def bearing(terms: Terms) -> str:

@@ -7,8 +7,9 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-OPEN = ("draft", "issued")
-STATES = (*OPEN, "accepted")
+from service.store.life import OPEN_STATES
+
+STATES = (*OPEN_STATES, "accepted")
 
 
 @dataclass(frozen=True, slots=True)
