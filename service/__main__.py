@@ -111,8 +111,10 @@ def _health(options: argparse.Namespace) -> int:
 
 def _worker(options: argparse.Namespace) -> int:
     from service.jobs.worker import run_worker
+    from service.serve import begin_process
 
     with _database(load_settings(os.environ)) as settings:
+        begin_process(settings)
         run_worker(settings)
     return 0
 

@@ -13,13 +13,25 @@ from pathlib import Path
 from typing import Any
 
 from gunicorn.app.base import BaseApplication
+from gunicorn.glogging import Logger
 
 from service import create_app
 from service.settings import Settings
+from service.telemetry import logs, tracing
+from service.telemetry.sharing import sharing
 
 CPU_QUOTA = Path("/sys/fs/cgroup/cpu.max")
 KEEP_ALIVE_S = 75
 """Longer than a proxy keeps an idle connection (nginx: 60 s), so that it is never closed under a request."""
+
+
+class _Logger(Logger):  # type: ignore[misc]
+    """gunicorn's, left to the handler of this process."""
+
+    def setup(self, cfg: Any) -> None:
+        super().setup(cfg)
+        self.error_log.handlers.clear()
+        self.error_log.propagate = True
 
 
 class _Server(BaseApplication):  # type: ignore[misc]
@@ -44,7 +56,16 @@ class _Server(BaseApplication):  # type: ignore[misc]
 
 def serve(settings: Settings, host: str, port: int, workers: int) -> None:
     """Serve until stopped; loaded once, each worker process then opens its own connections."""
-    _Server(replace(settings, processes=workers), server_options(settings, host, port, workers)).run()
+    begin_process(settings)
+    with sharing() as hooks:
+        options = server_options(settings, host, port, workers) | hooks
+        _Server(replace(settings, processes=workers), options).run()
+
+
+def begin_process(settings: Settings) -> None:
+    """Logs and traces of a process that is the service's alone."""
+    logs.set_up_process(settings.log_level)
+    tracing.set_up(settings)
 
 
 def server_options(settings: Settings, host: str, port: int, workers: int) -> dict[str, Any]:
@@ -60,6 +81,7 @@ def server_options(settings: Settings, host: str, port: int, workers: int) -> di
         "graceful_timeout": settings.graceful_timeout_s,
         "keepalive": KEEP_ALIVE_S,
         "forwarded_allow_ips": "",
+        "logger_class": _Logger,
         "control_socket_disable": True,
     }
 

@@ -39,6 +39,8 @@ from service.api.spec import describe, text_of
 from service.quoting.ballparks.desk import Desk
 from service.settings import Settings
 from service.store.engine import make_engine
+from service.store.watch import watch
+from service.telemetry import logs, tracing
 
 ROUTES = (
     takeoffs.takeoffs,
@@ -71,21 +73,23 @@ ROUTES = (
 
 def build_app(settings: Settings, engine: Engine | None = None) -> Flask:
     """The web application under these settings, on `engine` or on one made from their DATABASE_URL."""
-    return equip(*bare_app(), settings, engine)
+    app = equip(*bare_app(), settings, engine)
+    if settings.trusted_proxies:
+        proxies = settings.trusted_proxies, settings.proxy_networks
+        app.wsgi_app = BehindProxies(app.wsgi_app, *proxies)  # type: ignore[method-assign]
+    tracing.watch_app(app)
+    return app
 
 
 def equip(app: Flask, api: ProblemApi, settings: Settings, engine: Engine | None = None) -> Flask:
     """The operations with what they work with; whatever an earlier call of it kept is gone."""
+    logs.set_up(settings.log_level)
     app.config["MAX_CONTENT_LENGTH"] = settings.max_body_bytes
     parts = context.Parts(settings, engine or _engine(settings))
     context.install(app, parts)
     app.extensions["ballpark_desk"] = Desk(parts.engine, settings.key_pepper)
     limits.install(app, settings)
     app.extensions["spec_json"] = lambda: text_of(api)
-    if settings.trusted_proxies:
-        proxies = settings.trusted_proxies, settings.proxy_networks
-        app.wsgi_app = BehindProxies(app.wsgi_app, *proxies)  # type: ignore[method-assign]
-    web.set_up_logging()
     return app
 
 
@@ -111,8 +115,10 @@ def spec_json() -> str:
 def _engine(settings: Settings) -> Engine:
     if settings.database_url is None:
         raise ValueError("without DATABASE_URL start the embedded PostgreSQL first and give its engine")
-    return make_engine(
+    engine = make_engine(
         settings.database_url,
         pool_size=settings.pool_size,
         statement_timeout_s=settings.statement_timeout_s,
     )
+    watch(engine, settings.slow_statement_ms)
+    return engine

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import cast
 from uuid import UUID
@@ -10,6 +11,7 @@ from procrastinate import App, JobContext, RetryStrategy
 from sqlalchemy import Engine
 
 from service.jobs.rescue import rescue_stalled
+from service.jobs.watched import Task, watched
 from service.quoting import price_changes
 from service.quoting.ballparks import refresh
 from service.quoting.quotes import expire
@@ -39,13 +41,11 @@ GIVEN_UP = "a part was given up after several attempts; resume to try again"
 
 def register(app: App) -> None:
     """Make the tasks known to an app, by the names that the queue's door uses."""
-    app.task(name=NOTE_PRICE_CHANGE, pass_context=True)(note_price_change)
-    app.task(name=DELIVER_WEBHOOK, pass_context=True, retry=UNRECORDED)(deliver_webhook)
-    app.task(name=BEGIN_REPRICING, pass_context=True, retry=AGAIN)(begin_repricing)
-    app.task(name=REPRICE_PART, pass_context=True, retry=AGAIN)(reprice_part)
-    app.task(name=REFRESH_BALLPARKS, pass_context=True)(refresh_ballparks)
+    for name, (task, retry) in ON_DEMAND.items():
+        app.task(name=name, pass_context=True, retry=retry)(watched(name, task))
     for task, cron in PERIODIC.items():
-        app.periodic(cron=cron)(app.task(name=f"office:{task.__name__}", pass_context=True)(task))
+        name = f"office:{task.__name__}"
+        app.periodic(cron=cron)(app.task(name=name, pass_context=True)(watched(name, task)))
 
 
 def _engine(context: JobContext) -> Engine:
@@ -123,7 +123,16 @@ async def forget_jobs(context: JobContext, timestamp: int) -> None:
     )
 
 
-PERIODIC = {
+ON_DEMAND: Mapping[str, tuple[Task, RetryStrategy | bool]] = {
+    NOTE_PRICE_CHANGE: (note_price_change, False),
+    DELIVER_WEBHOOK: (deliver_webhook, UNRECORDED),
+    BEGIN_REPRICING: (begin_repricing, AGAIN),
+    REPRICE_PART: (reprice_part, AGAIN),
+    REFRESH_BALLPARKS: (refresh_ballparks, False),
+}
+"""By name, with when they are tried again after a fault."""
+
+PERIODIC: Mapping[Task, str] = {
     purge_answers: "17 * * * *",
     expire_quotes: "*/15 * * * *",
     purge_webhook_events: "41 3 * * *",

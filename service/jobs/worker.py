@@ -7,11 +7,14 @@ from collections.abc import Mapping
 from typing import Any
 
 from procrastinate import App
+from prometheus_client import start_http_server
 
 from service.jobs.app import make_app
 from service.settings import Settings, SettingsError
 from service.store.engine import make_engine
 from service.store.queue import BALLPARKS_QUEUE, DEFAULT_QUEUE, WEBHOOKS_QUEUE
+from service.store.watch import watch
+from service.telemetry import tracing
 
 AT_ONCE = {DEFAULT_QUEUE: 1, WEBHOOKS_QUEUE: 4, BALLPARKS_QUEUE: 1}
 """Jobs of each queue that one worker does at the same time."""
@@ -25,17 +28,22 @@ def run_worker(settings: Settings, until_idle: bool = False) -> None:
     """
     if settings.database_url is None:
         raise SettingsError("DATABASE_URL must be set for a worker")
+    if settings.metrics_address is not None:
+        host, port = settings.metrics_address
+        start_http_server(port, host)
     asyncio.run(_work(make_app(settings.database_url), settings.database_url, settings, until_idle))
 
 
 async def _work(app: App, url: str, settings: Settings, until_idle: bool) -> None:
     engine = make_engine(url, "office_batch", pool_size=sum(AT_ONCE.values()))
+    watch(engine, settings.slow_statement_ms)
     known = {"engine": engine, "settings": settings}
     try:
         async with app.open_async():
             await (_until_idle if until_idle else _until_stopped)(app, known)
     finally:
         engine.dispose()
+        tracing.flush()
 
 
 async def _until_idle(app: App, known: Mapping[str, Any]) -> None:

@@ -14,6 +14,8 @@ from procrastinate.exceptions import AlreadyEnqueued
 from procrastinate.sync_psycopg_connector import SyncPsycopgConnector
 from sqlalchemy.orm import Session
 
+from service.telemetry import trace
+
 NOTE_PRICE_CHANGE = "office:note_price_change"
 BEGIN_REPRICING = "office:begin_repricing"
 REPRICE_PART = "office:reprice_part"
@@ -63,7 +65,7 @@ def enqueue_parts(session: Session, task: str, args: dict[str, Any], parts: Iter
     connection = session.connection().connection.driver_connection
     for part in parts:
         job = _deferrer.configure_task(task, priority=-part, connection=connection)
-        job.defer(**args, part=part)
+        job.defer(**args, **trace.arguments(), part=part)
 
 
 def _defer(
@@ -81,4 +83,4 @@ def _defer(
         schedule_at=at,
         connection=connection,
     )
-    job.defer(**args)
+    job.defer(**args, **trace.arguments())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+import structlog
 from flask import g, request
 from sqlalchemy.orm import Session
 
@@ -22,6 +23,7 @@ def admit(session: Session, scope: Scope) -> None:
     if held is None:
         raise Problem(401, "This API key is not valid.", "unauthenticated", headers=CHALLENGE)
     g.caller = held
+    structlog.contextvars.bind_contextvars(org=str(held.org_id))
     limits.count("requests", str(held.id), held.requests_per_minute)
     if not {scope, "admin"} & held.scopes:
         raise Problem(403, f"This API key lacks the scope {scope}.", "scope-missing")

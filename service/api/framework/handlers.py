@@ -107,7 +107,7 @@ def _choices(role: str, rooms: Any) -> Iterator[str]:
 
 
 def _database(error: OperationalError) -> Response:
-    log.error("database", error=str(error.orig))
+    log.error("database", exc_info=error)
     detail = "The database does not answer; nothing was stored."
     return Problem(503, detail, headers={"Retry-After": "5"}).response()
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import logging
 import re
-import sys
 import time
 import uuid
 
@@ -12,6 +10,7 @@ import structlog
 from flask import Flask, Response, g, request
 
 from service.api.framework import limits
+from service.telemetry import metrics, trace, tracing
 
 log = structlog.get_logger()
 
@@ -24,22 +23,6 @@ HEADERS = {
 }
 
 
-def set_up_logging(level: int = logging.INFO) -> None:
-    """JSON lines on standard error, each with its request id."""
-    structlog.configure(
-        processors=[
-            structlog.contextvars.merge_contextvars,
-            structlog.processors.add_log_level,
-            structlog.processors.TimeStamper(fmt="iso", utc=True),
-            structlog.processors.format_exc_info,
-            structlog.processors.JSONRenderer(),
-        ],
-        wrapper_class=structlog.make_filtering_bound_logger(level),
-        logger_factory=lambda *_: structlog.WriteLogger(sys.stderr),
-        cache_logger_on_first_use=False,
-    )
-
-
 def register(app: Flask) -> None:
     app.before_request(_begin)
     app.after_request(_end)
@@ -50,7 +33,10 @@ def _begin() -> None:
     g.request_id = given if re.fullmatch(r"[A-Za-z0-9._-]{8,64}", given) else uuid.uuid4().hex
     g.began = time.perf_counter()
     structlog.contextvars.clear_contextvars()
+    trace.take(request.headers.get("traceparent"))
     structlog.contextvars.bind_contextvars(request_id=g.request_id)
+    if request.view_args and "quote_id" in request.view_args:
+        structlog.contextvars.bind_contextvars(quote=str(request.view_args["quote_id"]))
 
 
 def _end(response: Response) -> Response:
@@ -61,6 +47,13 @@ def _end(response: Response) -> Response:
     limits.tell(response)
     response.headers["X-Request-Id"] = g.get("request_id", "")
     response.headers.add("Vary", "Accept, Authorization")
-    took = round(1000 * (time.perf_counter() - g.get("began", time.perf_counter())), 1)
-    log.info("request", method=request.method, path=request.path, status=response.status_code, ms=took)
+    _tell(response.status_code, time.perf_counter() - g.get("began", time.perf_counter()))
     return response
+
+
+def _tell(status: int, took_s: float) -> None:
+    """The route's template and not the path, which holds whatever the caller wrote."""
+    route = request.url_rule.rule if request.url_rule else metrics.OTHER
+    metrics.answered(request.method, route, status, took_s)
+    tracing.note(structlog.contextvars.get_contextvars())
+    log.info("request", method=request.method, route=route, status=status, ms=round(1000 * took_s, 1))

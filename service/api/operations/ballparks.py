@@ -21,6 +21,7 @@ from service.api.schemas.ballparks import BallparkRequestSchema, BallparkSchema
 from service.ballpark.answers import Answers
 from service.quoting.ballparks import tokens
 from service.quoting.ballparks.answer import CAUTIONS, INCLUDES, Ballpark, ballpark
+from service.telemetry import metrics
 
 routes = Routes("ballparks", __name__, url_prefix="/v1/ballparks", description="Price ranges for web pages")
 door.guard(routes)
@@ -54,7 +55,9 @@ def make_ballpark() -> Response:
             door.desk().models(door.caller().org_id),
         )
     except KeyError:
+        metrics.ballpark("not set up")
         raise Problem(503, NOT_YET, "not-set-up", headers={"Retry-After": "60"}) from None
+    metrics.ballpark("trapped" if said["website"] else "answered")
     return reply({**_told(found), **_token(found, answers, trapped=bool(said["website"]))})
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
+import structlog
 from flask import Response
 
 from service.api import examples
@@ -82,6 +83,7 @@ def make_quote(body: dict[str, Any], query: dict[str, Any]) -> Response:
     """
     body, document = with_rooms(body, request_json())
     quote = use_cases.make_quote(session(), request_of(body, document), now(), caller().id)
+    structlog.contextvars.bind_contextvars(quote=str(quote.id))
     headers = {"Location": f"/v1/quotes/{quote.id}", **tagged(quote.version)}
     return reply(_told(quote, query["view"]), 201, headers)
 

@@ -13,7 +13,9 @@ from service.api.framework import context
 from service.api.framework.problems import KINDS, Problem
 from service.api.framework.routes import Routes
 from service.api.framework.schema import AnswerSchema
+from service.api.measured import measured
 from service.store.readiness import faults
+from service.telemetry.metrics import CONTENT_TYPE, exposed
 
 routes = Routes("service", __name__, description="Health of the service")
 pages = Blueprint("pages", __name__)
@@ -60,6 +62,13 @@ def readyz() -> dict[str, str]:
     if found:
         raise Problem(503, "; ".join(found), headers={"Retry-After": "5"})
     return {"status": "ready"}
+
+
+@pages.get("/metrics")
+def all_metrics() -> Response:
+    """For operators; a proxy keeps it from everybody else."""
+    found = exposed(measured(context.parts().engine))
+    return Response(found, content_type=CONTENT_TYPE)
 
 
 @pages.get("/openapi.json")

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import cast
 from urllib.parse import urlsplit
 
+import structlog
 from flask import Blueprint, Response, current_app, g, request
 
 from service.api.framework import limits
@@ -52,6 +53,7 @@ def _enter() -> Response | None:
     if found is None:
         raise Problem(401, "This API key is not valid.", "unauthenticated", headers=CHALLENGE)
     g.public_key, g.allowed_origin = found, None
+    structlog.contextvars.bind_contextvars(org=str(found.org_id))
     if not {SCOPE, "admin"} & found.scopes:
         raise Problem(403, f"This API key lacks the scope {SCOPE}.", "scope-missing")
     _check_origin(found)

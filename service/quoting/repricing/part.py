@@ -27,6 +27,7 @@ from service.store.models import Repricing
 from service.store.repricing import part as store
 from service.store.repricing import runs
 from service.store.session import transaction
+from service.telemetry import metrics
 
 
 def reprice_part(engine: Engine, org_id: UUID, run_id: UUID, number: int, now: datetime) -> bool:
@@ -39,8 +40,10 @@ def reprice_part(engine: Engine, org_id: UUID, run_id: UUID, number: int, now: d
         zone = office.organisation(session).time_zone
         selection = selection_of(run, zone)
         asked = store.Asked(run, part, selection, now, local_day(now, zone), ENGINE_VERSION)
-        _finish(session, asked, _repriced(session, asked))
-        return True
+        counts = _repriced(session, asked)
+        _finish(session, asked, counts)
+    metrics.repriced(counts)
+    return True
 
 
 def _repriced(session: Session, asked: store.Asked) -> Counter[str]:

@@ -23,6 +23,7 @@ from service.store import rows
 from service.store import webhooks as store
 from service.store.models import Webhook, WebhookDelivery, WebhookEvent
 from service.store.session import transaction
+from service.telemetry import trace
 
 GONE = "The receiver answered 410 Gone."
 FAILING = f"Nothing was taken for {VALUES.disable_after.days} days."
@@ -88,7 +89,7 @@ def _sent(post: Post, message: Message) -> Outcome:
     except Unreadable as fault:
         return Outcome(None, str(fault))
     headers = signed_headers(secrets, message.id, post.now(), message.body)
-    return post.sender.send(message.url, headers, message.body)
+    return post.sender.send(message.url, {**headers, **trace.headers()}, message.body)
 
 
 def record(session: Session, delivery_id: UUID, outcome: Outcome, now: datetime) -> None:

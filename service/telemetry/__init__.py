@@ -1,0 +1,1 @@
+"""What operators see: logs, metrics, traces. None of it holds what callers said about persons."""
