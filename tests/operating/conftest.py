@@ -1,5 +1,5 @@
 """The application and its demo, as for the tests of the API."""
 
-from tests.api.conftest import app, demo, demo_tiles, settings
+from tests.api.conftest import app, demo, demo_tiles, operations, settings
 
-__all__ = ["app", "demo", "demo_tiles", "settings"]
+__all__ = ["app", "demo", "demo_tiles", "operations", "settings"]

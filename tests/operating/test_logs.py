@@ -55,6 +55,7 @@ def test_a_request_is_told_by_its_ids(
 def test_no_log_tells_of_a_customer(
     demo: Office,
     app: Flask,
+    monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     person = {"name": NAME, "street": STREET, "postcode": "00000", "city": "Nowhere", "email": EMAIL}
@@ -67,7 +68,7 @@ def test_no_log_tells_of_a_customer(
     def fail() -> None:
         raise LookupError(f"no {NAME}")
 
-    app.view_functions["service.healthz"] = fail
+    monkeypatch.setitem(app.view_functions, "service.healthz", fail)
     assert demo.client.get("/healthz").status_code == 500
     told = lines(capsys)
     assert len([line for line in told if line["event"] == "request"]) == 6

@@ -22,8 +22,9 @@ from service.store.queue import NOTE_PRICE_CHANGE, enqueue
 from service.store.session import transaction
 from service.telemetry import sharing
 from service.telemetry.metrics import exposed
-from tests.api.conftest import PEPPER, Office
+from tests.api.conftest import Office
 from tests.api.test_large_bodies import ROOT, _wait_for
+from tests.conftest import PEPPER
 from tests.topology.run import _free_port
 
 COUNTED = "floors_http_requests_total"
