@@ -32,6 +32,7 @@ def _together(first: Need, second: Need) -> Need:
         area_m2=sum(areas, Decimal(0)) if areas else None,
         lengths=lengths_of((first, second)),
         places=first.places + second.places,
+        limits=first.limits + second.limits,
     )
 
 
@@ -42,10 +43,14 @@ def candidates(need: Need, market: Market) -> list[Product] | Gap:
     known = market.of_role(need.role)
     fitting = [product for product in known if fits(product, need)]
     sold = [product for product in fitting if market.sold(product)]
+    small = [product for product in sold if market.small_enough(product, need)]
+    if sold and not small:
+        return _too_large(need)
     if known and not fitting:
         what = f"no {need.role} counted in {need.unit} fits; wanted {wanted(need.conditions)}"
         return Gap(need.role, "no_fit", what)
-    return sold or Gap(need.role, "no_supplier", f"no supplier sells a fitting {need.role} on the price date")
+    what = f"no supplier sells a fitting {need.role} on the price date"
+    return small or Gap(need.role, "no_supplier", what)
 
 
 def _office_choice(need: Need, id_: str, market: Market) -> list[Product] | Gap:
@@ -56,10 +61,17 @@ def _office_choice(need: Need, id_: str, market: Market) -> list[Product] | Gap:
         asked = f"{need.role} counted in {need.unit}; wanted {wanted(need.conditions)}"
         what = f"{product.name} is no fitting {asked}"
         return Gap(need.role, "no_fit", what)
+    if market.sold(product) and not market.small_enough(product, need):
+        return _too_large(need)
     if not market.sold(product):
         what = f"no supplier sells {product.name} ({need.role}) on the price date"
         return Gap(need.role, "no_supplier", what)
     return [product]
+
+
+def _too_large(need: Need) -> Gap:
+    what = f"no {need.role} on sale is as small as {min(need.limits):f} {need.unit}, and it is never cut"
+    return Gap(need.role, "no_fit", what)
 
 
 def system_gap(needs: Sequence[Need], products: Sequence[Sequence[Product]]) -> Gap | None:

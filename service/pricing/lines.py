@@ -86,8 +86,17 @@ def _packs(purchase: Purchase, needs: Sequence[Need], rounding: Rounding) -> Ite
     still_open = any(need.product is None and need.role in SEEN for need in needs)
     for offer, packs in purchase.bought:
         line = _pack_line(purchase, offer, packs, rounding)
-        note = OPEN_CHOICE if still_open else ""
+        note = OPEN_CHOICE if still_open else _left_over(purchase, needs)
         yield replace(line, rooms=rooms, needs=places, allowance=still_open, note=note)
+
+
+def _left_over(purchase: Purchase, needs: Sequence[Need]) -> str:
+    """What packs that must not exceed what they go into leave of it."""
+    wanted = sum((limit for need in needs for limit in need.limits), Decimal(0))
+    rest = wanted - sum(packs * offer.pack_size for offer, packs in purchase.bought)
+    unit = purchase.product.unit
+    said = f"Never cut: {rest.normalize():f} {unit} of {wanted.normalize():f} {unit} are left without."
+    return said if wanted else ""
 
 
 def _pack_line(purchase: Purchase, offer: Offer, packs: int, rounding: Rounding) -> Line:

@@ -11,6 +11,7 @@ from service.cutting.runs import CutLengths
 from service.pricing.cut_to_length import cut_mix, lengths_of
 from service.pricing.model import Cutting, Need, Offer, PriceBook, PriceBreak, Product, Rounding, Supplier
 from service.pricing.packs import Extras, Mix, PackMixes, in_minor, pack_price
+from service.pricing.sets import set_mix
 
 ZERO = Decimal(0)
 
@@ -66,22 +67,35 @@ class Market:
     def sells(self, supplier: Supplier, product: Product) -> bool:
         return (product.id, supplier.id) in self._offers
 
+    def small_enough(self, product: Product, need: Need) -> bool:
+        """Whether each part of the need that must not be exceeded holds a pack of some supplier's."""
+        sold = (offers for (id_, _), offers in self._offers.items() if id_ == product.id)
+        return not need.limits or min(o.pack_size for offers in sold for o in offers) <= min(need.limits)
+
     def purchase(self, product: Product, supplier: Supplier, needs: Sequence[Need]) -> Purchase:
         """All that the needs ask for, in the cheapest packs of one supplier; he must sell the product."""
         lengths = lengths_of(needs)
         quantity = sum((need.quantity for need in needs), ZERO)
-        key = product.id, supplier.id, quantity, lengths
+        limits = tuple(limit for need in needs for limit in need.limits)
+        key = product.id, supplier.id, quantity, lengths, limits
         if key not in self._known:
-            self._known[key] = self._reckoned(product, supplier, quantity, lengths)
+            self._known[key] = self._reckoned(product, supplier, quantity, lengths, limits)
         return self._known[key]
 
     def _reckoned(
-        self, product: Product, supplier: Supplier, quantity: Decimal, lengths: CutLengths | None
+        self,
+        product: Product,
+        supplier: Supplier,
+        quantity: Decimal,
+        lengths: CutLengths | None,
+        limits: tuple[Decimal, ...],
     ) -> Purchase:
         offers = self._offers[product.id, supplier.id]
         freight = freight_of(product, supplier)
         extras = Extras(freight, supplier.split_pack_surcharge)
-        if lengths is None:
+        if limits:
+            mix, cutting = set_mix(limits, offers, extras), None
+        elif lengths is None:
             mix, cutting = self._mixes(product, supplier, extras).of(quantity), None
         else:
             mix, cutting = _cut(lengths, offers, freight)

@@ -82,6 +82,7 @@ class Need:
     area_m2: Decimal | None = None  # of tile counted in pieces, for an allowance per m2
     lengths: CutLengths | None = None  # of what is cut from sticks or rolls, which its packs then are
     places: tuple[int, ...] = ()  # of what it adds up, in the caller's list
+    limits: tuple[Decimal, ...] = ()  # the parts of it that must be filled up and never exceeded
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,7 +98,7 @@ class PackMixes:
         if any(offer.breaks[0].min_packs != 1 for offer in offers):
             raise ValueError("the first price break of an offer must begin at one pack")
         self._order = sorted(range(len(offers)), key=lambda i: -offers[i].pack_size)
-        self._parts, sizes = _whole([offers[i].pack_size for i in self._order])
+        self._parts, sizes = whole([offers[i].pack_size for i in self._order])
         self._unit = gcd(*sizes) or 1
         of_order = zip(self._order, sizes, strict=True)
         self._search = _Search(
@@ -125,7 +125,7 @@ def pack_mix(
     return PackMixes(offers, extras, rounding).of(quantity)
 
 
-def _whole(values: Sequence[Decimal]) -> tuple[int, list[int]]:
+def whole(values: Sequence[Decimal]) -> tuple[int, list[int]]:
     """The parts of one of which all values are whole numbers, and the numbers."""
     ratios = [value.as_integer_ratio() for value in values]
     parts = lcm(*(below for _, below in ratios))
@@ -141,7 +141,7 @@ def _units(quantity: Decimal, parts: int, unit: int) -> int:
 
 def _pack(offer: Offer, size: int, extras: Extras, rounding: Rounding) -> _Pack:
     minor = 10**rounding.minor
-    part, prices = _whole([b.price for b in offer.breaks])
+    part, prices = whole([b.price for b in offer.breaks])
     freight, freight_part = (
         (extras.freight * offer.pack_size).as_integer_ratio() if extras.freight else (0, 1)
     )

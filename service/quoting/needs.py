@@ -38,6 +38,7 @@ def _need(place: int, material: Material, one_system: bool) -> Need:
         area_m2=None if material.piece_m2 is None else quantity * exact(material.piece_m2),
         lengths=material.lengths,
         places=(place,),
+        limits=tuple(exact(share.quantity) for share in material.shares) if material.never_above else (),
     )
 
 

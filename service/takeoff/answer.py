@@ -282,6 +282,7 @@ class Material:
     rooms: tuple[str, ...] = ()
     piece_m2: float | None = None  # the face of one tile, for tile sold or allowed for by area
     lengths: CutLengths | None = None  # of what is cut from sticks or rolls
+    never_above: bool = False  # never cut: what is bought goes into each room without exceeding it
     by_room: tuple[RoomShare, ...] = ()  # parts of `with_allowance`, which is their sum
 
     @property

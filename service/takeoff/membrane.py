@@ -137,10 +137,31 @@ def _heating(room: Room, shape: FloorShape, values: TradeValues) -> Step:
     area = shape.measures.floor_area_m2
     reason = Reason("floor; a heating cable is never cut to length", area)
     return Step(
-        materials=(Material("heating_cable", "m2", area, area, (reason,), rooms=(room.name,)),),
+        materials=(
+            Material("heating_cable", "m2", area, area, (reason,), rooms=(room.name,), never_above=True),
+        ),
         work=(Work("lay_heating_cable", "area", area, "m2"),),
-        findings=(_encased(room, values),),
+        findings=(_encased(room, values), _sets(area, values)),
     )
+
+
+def _sets(area: float, values: TradeValues) -> Finding:
+    """An embedded cable is never shortened, so that its sets are together no larger than the floor [m2]."""
+    least = values.number("membrane.cable_least")
+    if area < least:
+        small = say(
+            "The usual sets of heating cable begin at {least:g m2}, and a cable is never cut: for "
+            "{area:.2f m2} a set that is small enough must be found, or the heating left out.",
+            least=least,
+            area=area,
+        )
+        return Finding("heating_size", "condition", small, values.citation("membrane.cable_least"))
+    message = say(
+        "A heating cable is never cut: the largest sets are bought that do not exceed {area:.2f m2}. What "
+        "they leave stays unheated, along walls and under what stands fast.",
+        area=area,
+    )
+    return Finding("heating_size", "pass", message, values.citation("membrane.cable_least"))
 
 
 def _encased(room: Room, values: TradeValues) -> Finding:

@@ -237,3 +237,36 @@ def test_each_supplier_delivers_once_and_free_from_its_limit_on(
     answer = priced(stock, need("primer", "3", "l"), need("levelling_compound", "20"))
     found = [(line.supplier, line.amount) for line in answer.lines if line.kind == "delivery"]
     assert found == ([] if charge is None else [("north", Decimal(charge))])
+
+
+CABLE = book(
+    [product("c", "heating_cable", "m2")],
+    [
+        *(offer("c", "1", "62.00"), offer("c", "5", "268.00")),
+        *(offer("c", "5", "250.00", supplier="south"), offer("c", "7", "330.00", supplier="south")),
+    ],
+)
+
+
+def cable(*areas: str) -> tuple[Need, ...]:
+    return tuple(need("heating_cable", area, "m2", rooms=(area,), limits=(D(area),)) for area in areas)
+
+
+def test_a_heating_cable_never_exceeds_its_room() -> None:
+    """6.58 m2 take five and one and not seven, nor the cheaper five alone; two rooms do not share a set."""
+    lines = materials(CABLE, *cable("6.58"))
+    assert sorted((line.pack_size, line.packs, line.supplier) for line in lines) == [
+        (1, 1, "north"),
+        (5, 1, "north"),
+    ]
+    assert {line.note for line in lines} == {"Never cut: 0.58 m2 of 6.58 m2 are left without."}
+    (line,) = materials(CABLE, *cable("2.9", "2.2"))
+    assert (line.pack_size, line.packs) == (1, 4)
+
+
+def test_a_room_too_small_for_every_heating_cable() -> None:
+    gap = only_gap(CABLE, *cable("0.8"))
+    assert (gap.reason, gap.message) == (
+        "no_fit",
+        "no heating_cable on sale is as small as 0.8 m2, and it is never cut",
+    )

@@ -7,11 +7,12 @@ from itertools import product
 from math import ceil
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.pricing.model import Offer, PriceBreak
 from service.pricing.packs import pack_mix, pack_price
+from service.pricing.sets import set_mix
 from tests.pricing.goods import D, offer
 
 
@@ -115,3 +116,29 @@ def test_sizes_without_a_round_common_measure(
 def test_a_price_list_without_a_price_for_the_first_pack_is_refused() -> None:
     with pytest.raises(ValueError, match="begin at one pack"):
         pack_mix(D(1), [offer("p", "1", "5.00@3")])
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.integers(0, 90), min_size=1, max_size=3),
+    st.lists(st.integers(5, 40), min_size=1, max_size=3, unique=True),
+)
+def test_sets_fill_each_room_as_far_as_they_can(rooms: list[int], sizes: list[int]) -> None:
+    """Against every number of sets of each size, in tenths of a square metre; the dearer the larger."""
+    offers = [offer("c", str(D(size) / 10), str(20 + 3 * size)) for size in sizes]
+    mix = set_mix([D(room) / 10 for room in rooms], offers)
+    bought, cost = sum(n * size for n, size in zip(mix.counts, sizes, strict=True)), D(0)
+    most = 0
+    for room in rooms:
+        each = [
+            (sum(n * s for n, s in zip(counts, sizes, strict=True)), counts)
+            for counts in product(*(range(room // size + 1) for size in sizes))
+        ]
+        full = max(total for total, _ in each if total <= room)
+        most += full
+        cost += min(
+            sum((n * (20 + 3 * s) for n, s in zip(counts, sizes, strict=True)), D(0))
+            for total, counts in each
+            if total == full
+        )
+    assert (bought, mix.cost) == (most, cost)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from itertools import product as every_combination
 from math import prod
 
@@ -80,6 +81,7 @@ class _Ways:
         self._needs, self._products = needs, products
         self._market, self._barred = market, barred
         self._all_tried = True
+        self._fullest = {place: self._most(place) for place, need in needs.items() if need.limits}
 
     def lot(self) -> Lot:
         ways = [way for system in self._systems() for way in self._of_system(system)]
@@ -111,10 +113,23 @@ class _Ways:
                 for product in self._products[place]
                 if not need.one_system or product.system == system
                 for supplier in suppliers
-                if self._market.sells(supplier, product)
+                if self._market.sells(supplier, product) and self._full(place, product, supplier)
             ]
             for place, need in self._needs.items()
         ]
+
+    def _most(self, place: int) -> Decimal:
+        """The most that goes into what must not be exceeded, from anyone who may be used."""
+        open_ = [s for s in self._market.suppliers if s.id not in self._barred] or self._market.suppliers
+        sold = [(p, s) for p in self._products[place] for s in open_ if self._market.sells(s, p)]
+        return max((self._filled(place, *one) for one in sold), default=Decimal(0))
+
+    def _full(self, place: int, product: Product, supplier: Supplier) -> bool:
+        return place not in self._fullest or self._filled(place, product, supplier) >= self._fullest[place]
+
+    def _filled(self, place: int, product: Product, supplier: Supplier) -> Decimal:
+        bought = self._market.purchase(product, supplier, [self._needs[place]]).bought
+        return sum((packs * offer.pack_size for offer, packs in bought), Decimal(0))
 
     def _tried(self, offered: list[list[Offered]], system: str | None, barred: Why | None) -> Iterator[Way]:
         """Every way to give each need one of what is offered for it."""

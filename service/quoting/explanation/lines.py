@@ -68,6 +68,8 @@ def _needed(figures: Figures, line: Line) -> Node:
 
 def _packs(figures: Figures, line: Line) -> Node:
     hold = "with the product's other packs at least what is needed"
+    if any(figures.facts.takeoff.materials[need].never_above for need in line.needs):
+        hold = "with the product's other packs the most that exceeds no room"
     if line.cutting is not None:
         hold = "from which all pieces can be cut"
     words = f"whole packs of {line.pack_size:f} {line.unit}, {hold}"

@@ -124,6 +124,7 @@ RULES: Mapping[str, str] = {
     "gypsum_thickness": mark("Thickness of the gypsum layer"),
     "heating": mark("Heating"),
     "heating_membrane": mark("Membrane over heating"),
+    "heating_size": mark("Size of the heating cable"),
     "indoors_only": mark("For indoors only"),
     "joint": mark("Joint"),
     "joist_spacing": mark("Spacing of the joists"),
