@@ -24,15 +24,18 @@ KG_M2_PER_LB_FT2 = KG_PER_LB / M2_PER_FT2
 STANDARD_GRAVITY = Decimal("9.80665")
 PA_PER_PSI = KG_PER_LB * STANDARD_GRAVITY / (MM2_PER_IN2 / 1_000_000)
 
-_US_UNIT: Mapping[str, tuple[str, Decimal]] = {
-    "mm": ("in", 1 / MM_PER_INCH),
-    "m": ("ft", 1 / M_PER_FT),
-    "m2": ("ft2", 1 / M2_PER_FT2),
-    "kg": ("lb", 1 / KG_PER_LB),
-    "l": ("US gal", 1 / L_PER_US_GAL),
-    "ml": ("US fl oz", 1 / ML_PER_US_FL_OZ),
-    "kg/m2": ("lb/ft2", 1 / KG_M2_PER_LB_FT2),
+PER_US_UNIT: Mapping[str, tuple[str, Decimal]] = {
+    "mm": ("in", MM_PER_INCH),
+    "m": ("ft", M_PER_FT),
+    "m2": ("ft2", M2_PER_FT2),
+    "kg": ("lb", KG_PER_LB),
+    "l": ("US gal", L_PER_US_GAL),
+    "ml": ("US fl oz", ML_PER_US_FL_OZ),
+    "kg/m2": ("lb/ft2", KG_M2_PER_LB_FT2),
 }
+"""The US unit of the same kind, and how much of the metric one it is."""
+SUFFIXES: Mapping[str, str] = {"_m2": "m2", "_m": "m", "_mm": "mm", "_kg": "kg"}
+"""How names of metric figures end, with their unit."""
 
 
 def to_us(value: float, unit: str) -> tuple[float, str]:
@@ -40,8 +43,18 @@ def to_us(value: float, unit: str) -> tuple[float, str]:
 
     12 m2 are 129.1669 ft2 (NIST SP 811 B.8).
     """
-    us_unit, factor = _US_UNIT.get(unit, (unit, Decimal(1)))
-    return value * float(factor), us_unit
+    us_unit, measure = PER_US_UNIT.get(unit, (unit, Decimal(1)))
+    return value / float(measure), us_unit
+
+
+def us_name(name: str) -> tuple[str, str] | None:
+    """The name of the US figure beside the metric one of this name, and the metric unit: floor_area_m2 gives
+    floor_area_ft2 and m2; None where the name ends in no unit."""
+    suffix = next((end for end in SUFFIXES if name.endswith(end)), None)
+    if suffix is None:
+        return None
+    unit = SUFFIXES[suffix]
+    return f"{name.removesuffix(suffix)}_{PER_US_UNIT[unit][0]}", unit
 
 
 def celsius_to_fahrenheit(degrees: float) -> float:

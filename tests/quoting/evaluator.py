@@ -63,6 +63,7 @@ def combined(operation: str, values: list[Fraction]) -> Fraction:
         "missing": lambda: max(Fraction(0), first - sum(others)),
         "round": lambda: first,
         "whole": lambda: Fraction(ceil(first / others[0])),
+        "quotient": lambda: first / others[0],
     }[operation]()
 
 

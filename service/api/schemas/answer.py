@@ -56,8 +56,8 @@ class WaterproofingSchema(AnswerSchema):
     outside_corners = ma.fields.Integer()
     pipe_seals = ma.fields.Integer()
     drain_seals = ma.fields.Integer()
-    upstand_mm = Rounded(
-        1, allow_none=True, metadata={"description": "how far over the finished floor the wall is sealed"}
+    upstand_mm = millimetres(
+        allow_none=True, metadata={"description": "how far over the finished floor the wall is sealed"}
     )
 
 

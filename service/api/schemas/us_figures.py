@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from service.units import to_us
-
-US_SUFFIX: Mapping[str, str] = {"_m2": "m2", "_m": "m", "_mm": "mm", "_kg": "kg"}
+from service.units import to_us, us_name
 
 
 def with_us_figures(answer: Any) -> Any:
@@ -27,11 +25,11 @@ def with_us_figures(answer: Any) -> Any:
 
 
 def _us_figure(name: str, value: float) -> dict[str, float]:
-    suffix = next((end for end in US_SUFFIX if name.endswith(end)), None)
-    if suffix is None:
+    named = us_name(name)
+    if named is None:
         return {}
-    figure, unit = to_us(value, US_SUFFIX[suffix])
-    return {f"{name.removesuffix(suffix)}_{unit}": round(figure, 3)}
+    told, unit = named
+    return {told: round(to_us(value, unit)[0], 3)}
 
 
 def _us_quantities(answer: Mapping[str, Any]) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from service.quoting.explanation.quantities import add_quantities
 from service.quoting.explanation.rooms import add_rooms
 from service.quoting.explanation.schedule import add_schedule
 from service.quoting.explanation.totals import add_totals
+from service.quoting.explanation.us_units import add_us_units
 from service.quoting.quotes import StoredQuote
 
 __all__ = ["Explanation", "Facts", "Node", "explain", "figures_of"]
@@ -48,4 +49,6 @@ def figures_of(facts: Facts) -> Figures:
         add_lines(figures)
         add_totals(figures, facts.totals)
         add_purchase(figures)
+    if facts.us_units:
+        add_us_units(figures)
     return figures

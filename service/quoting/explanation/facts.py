@@ -34,6 +34,7 @@ class Facts:
     currency: str
     price_date: str
     basket: Basket | None = None
+    us_units: bool = False
 
     @property
     def minor(self) -> Step:
@@ -85,6 +86,7 @@ def facts_of(session: Session, quote: StoredQuote) -> Facts:
         currency=quote.currency,
         price_date=quote.price_date.isoformat(),
         basket=quote.priced.basket if quote.priced else None,
+        us_units=quote.body.get("display_units") == "us",
     )
 
 

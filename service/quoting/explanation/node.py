@@ -22,6 +22,7 @@ Operation = Literal[
     "round",
     "packs",
     "whole",
+    "quotient",
 ]
 OPERATIONS: Mapping[Operation, str] = {
     "input": "as somebody said it",
@@ -41,6 +42,7 @@ OPERATIONS: Mapping[Operation, str] = {
     "round": "its part",
     "packs": "how many the basket took of this size for its first part, which is what is needed",
     "whole": "the first over the second, up to whole ones",
+    "quotient": "the first over the second",
 }
 """How a value comes from its parts' values, before it is rounded by its steps in turn."""
 
