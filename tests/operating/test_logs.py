@@ -18,17 +18,15 @@ from service.store.engine import make_engine
 from service.store.watch import watch
 from service.telemetry import logs
 from tests.api.conftest import Office
+from tests.operating.person import EMAIL, NAME, PERSON, STREET, told_of
 
-NAME, STREET, EMAIL = "Wilhelmina Quastenflug", "Zwirbelgasse 17", "w.quastenflug@example.org"
-PERSONAL = ("Quastenflug", "quastenflug", "Zwirbelgasse", "example.org")
 TRACE = "00-0af7651916cd43dd8448eb211c80319c-b7ad6b7169203331-01"
 
 
 def lines(capsys: pytest.CaptureFixture[str]) -> list[dict[str, Any]]:
     said = capsys.readouterr()
     found = [json.loads(line) for line in said.err.splitlines() if line.startswith("{")]
-    for personal in PERSONAL:
-        assert personal not in said.out + said.err
+    assert told_of(said.out + said.err) == []
     return found
 
 
@@ -39,7 +37,7 @@ def test_a_request_is_told_by_its_ids(
 ) -> None:
     capsys.readouterr()
     room = {"name": NAME, "rectangle": {"length": 3015, "width": 2109}, "origin": "corner"}
-    job = {"rooms": [{**room, "tile": {"product": next(iter(demo_tiles.values()))}}]}
+    job = {"rooms": [{**room, "tile": {"product": next(iter(demo_tiles.values()))}}], "customer": PERSON}
     made = demo.post("/v1/quotes", job, traceparent=TRACE, X_Request_Id="request-1").json
     demo.get(f"/v1/quotes/{made['id']}/purchase-list")
     posted, read = (line for line in lines(capsys) if line["event"] == "request")
@@ -58,10 +56,9 @@ def test_no_log_tells_of_a_customer(
     monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    person = {"name": NAME, "street": STREET, "postcode": "00000", "city": "Nowhere", "email": EMAIL}
     capsys.readouterr()
-    demo.call("POST", "/v1/customers", person)
-    demo.call("POST", "/v1/customers", {**person, "kind": NAME})
+    assert demo.post("/v1/customers", PERSON).status_code == 201
+    assert demo.post("/v1/customers", {**PERSON, "kind": NAME}).status_code == 422
     for path in (f"/v1/customers/{EMAIL}", f"/v1/quotes?customer={NAME}", f"/{STREET}"):
         demo.client.get(path, headers={"Authorization": f"Bearer {EMAIL}"})
 

@@ -15,6 +15,7 @@ import pytest
 from sqlalchemy import Engine
 
 from service.store.engine import libpq_url
+from tests.operating.person import EMAIL, PERSON, told_of
 from tests.topology import job
 from tests.topology.run import Topology, missing, small_topology, topology
 
@@ -52,7 +53,7 @@ def ballpark(url: str, key: str, **headers: str) -> tuple[int, str]:
 
 def test_replicas_share_limits_by_the_address_that_the_proxy_saw(small: Topology) -> None:
     key = job.seeded(small)
-    quote = job.demo_quote(small, key)
+    quote = job.demo_quote(small, key, customer=PERSON)
     assert quote["state"] == "draft"
     assert float(quote["totals"]["gross"]) > 0
     seen = [ballpark(small.url, key, **SPOOFED) for _ in range(5)]
@@ -61,6 +62,18 @@ def test_replicas_share_limits_by_the_address_that_the_proxy_saw(small: Topology
     logged = [small.log(name).count('"/v1/ballparks"') for name in ("api_1", "api_2")]
     assert min(logged) > 0, "both replicas answered"
     assert closed(f"{small.url}/metrics") == 404
+    assert closed(f"{small.url}/v1/customers/{EMAIL}") == 404
+    assert logs_tell_of_nobody(small)
+
+
+def logs_tell_of_nobody(top: Topology) -> bool:
+    """Every line of the service's own processes is JSON, and no log of any tells of the customer."""
+    for file in top.folder.glob("*.log"):
+        text = file.read_text()
+        assert told_of(text) == [], file.name
+        if file.name.startswith(("api", "worker")):
+            assert [json.loads(line)["event"] for line in text.splitlines()], file.name
+    return True
 
 
 def closed(url: str) -> int:
@@ -75,13 +88,17 @@ def test_the_demo_through_everything(programs: None) -> None:
     # not in pytest's own folder, which each session closes to PostgreSQL's user
     with tempfile.TemporaryDirectory() as folder, topology(Path(folder)) as top:
         key = job.seeded(top)
-        assert float(job.demo_quote(top, key)["totals"]["gross"]) > 0
+        assert float(job.demo_quote(top, key, customer=PERSON)["totals"]["gross"]) > 0
         assert job.jobs_done(top).keys() == {"succeeded"}
         assert top.stop("api_1") == 0
         assert float(job.demo_quote(top, key)["totals"]["gross"]) > 0, "one replica is enough"
         login_owns_nothing(top)
+        counted = urllib.request.urlopen(f"http://127.0.0.1:{top.ports['worker_1']}/metrics", timeout=30)
+        with counted:
+            assert b"floors_jobs_total" in counted.read()
         for name in ("worker_1", "worker_2", "api_2"):
             assert top.stop(name) == 0, top.log(name)
+        assert logs_tell_of_nobody(top)
 
 
 def login_owns_nothing(top: Topology) -> None:

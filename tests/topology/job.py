@@ -32,15 +32,15 @@ def seeded(top: Topology) -> str:
     return seed(load_settings(top.environment("api_1")))
 
 
-def demo_quote(top: Topology, key: str) -> Any:
-    """The stored quote as read back through the proxy."""
+def demo_quote(top: Topology, key: str, **more: Any) -> Any:
+    """The stored quote as read back through the proxy; `more` is sent beside the rooms."""
     engine = make_engine(top.database)
     try:
         with transaction(engine, ORGANISATION) as session:
             job = demo_job(product_ids(session))
     finally:
         engine.dispose()
-    made = call(top, "/v1/quotes", key, job)
+    made = call(top, "/v1/quotes", key, {**job, **more})
     return call(top, f"/v1/quotes/{made['id']}", key)
 
 
