@@ -36,6 +36,11 @@ def say(template: str, **figures: SupportsFloat | str) -> Sentence:
     return Sentence(template, {name: _plain(figure) for name, figure in figures.items()})
 
 
+def filled(template: str, known: Mapping[str, Figure]) -> Sentence:
+    """The sentence of a template that names some of what is known."""
+    return Sentence(template, {name: known[name] for name in specs(template)})
+
+
 def listed(parts: Iterable[Sentence], between: str = ", ") -> Sentence:
     """The parts one behind the other; no language changes that."""
     named = {f"part{number}": part for number, part in enumerate(parts)}

@@ -364,7 +364,7 @@ class Instruction:
     """One thing that the crew does, at its stage of building, in these rooms."""
 
     step: str
-    text: str
+    text: Sentence | str
     source: str
     rooms: tuple[str, ...]
 
@@ -383,7 +383,7 @@ class Takeoff:
     assumptions: tuple[str, ...] = ()  # what is taken for facts that nobody gave
     exclusions: tuple[str, ...] = ()  # what the price does not hold because of them
     instructions: tuple[Instruction, ...] = ()  # in the order of building
-    tools: tuple[str, ...] = ()
+    tools: tuple[Sentence | str, ...] = ()
 
     @property
     def refused(self) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from service.sentence import Sentence, filled
 from service.takeoff import levelling
 from service.takeoff.answer import Instruction
 from service.takeoff.work_facts import Applies, WorkFacts, always, porous_and_bare
@@ -19,11 +20,13 @@ def take(rooms: Sequence[WorkFacts], values: TradeValues) -> tuple[Instruction, 
     )
 
 
-def _said(key: str, rooms: Iterable[WorkFacts], values: TradeValues) -> Iterator[tuple[str, tuple[str, ...]]]:
+def _said(
+    key: str, rooms: Iterable[WorkFacts], values: TradeValues
+) -> Iterator[tuple[Sentence, tuple[str, ...]]]:
     """The text as each room words it, rooms of the same wording together."""
-    said: dict[str, list[str]] = {}
+    said: dict[Sentence, list[str]] = {}
     for facts in rooms:
-        text = values.word(f"crew.{key}").format(**facts.words)
+        text = filled(values.word(f"crew.{key}"), facts.words)
         said.setdefault(text, []).append(facts.room.name)
     return ((text, tuple(dict.fromkeys(names))) for text, names in said.items())
 

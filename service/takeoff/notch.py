@@ -7,10 +7,11 @@ from fractions import Fraction
 from math import pi, radians, sin
 from typing import Any, Literal
 
+from service.sentence import Sentence, say
 from service.trade.values import TradeValues
 
 NotchShape = Literal["square", "v", "u"]
-SHAPES: dict[NotchShape, str] = {"square": "square", "v": "V", "u": "U"}
+SHAPES = {"square": say("square notch"), "v": say("V notch"), "u": say("U notch")}
 MM_PER_INCH = 25.4
 
 
@@ -28,16 +29,17 @@ class Notch:
             raise ValueError("A U notch is at least half as deep as it is wide.")
 
     def __str__(self) -> str:
-        return f"{SHAPES[self.shape]} notch {self.width:g} x {self.depth:g} mm"
+        return f"{SHAPES[self.shape]} {self.width:g} x {self.depth:g} mm"
 
     @property
-    def words(self) -> str:
+    def words(self) -> Sentence:
         """As a tiler asks for it: in fractions of an inch where it is made so, and in mm."""
-        inches = [_sixteenths(side) for side in (self.width, self.depth)]
-        metric = f"{self.width:.3g} x {self.depth:.3g} mm"
-        if None in inches:
-            return f"{SHAPES[self.shape]} notch {metric}"
-        return f"{SHAPES[self.shape]} notch {inches[0]} x {inches[1]} in ({metric})"
+        wide, deep = (_sixteenths(side) for side in (self.width, self.depth))
+        shape = SHAPES[self.shape]
+        metric = say("{width:.3g} x {depth:.3g} mm", width=self.width, depth=self.depth)
+        if wide is None or deep is None:
+            return say("{shape} {metric}", shape=shape, metric=metric)
+        return say("{shape} {wide} x {deep} in ({metric})", shape=shape, wide=wide, deep=deep, metric=metric)
 
     @property
     def ridge_mm2(self) -> float:

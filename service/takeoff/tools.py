@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from service.sentence import Sentence, filled
 from service.takeoff.work_facts import Applies, WorkFacts, always
 from service.trade.values import TradeValues
 
 
-def take(rooms: Sequence[WorkFacts], values: TradeValues) -> tuple[str, ...]:
+def take(rooms: Sequence[WorkFacts], values: TradeValues) -> tuple[Sentence, ...]:
     """Each tool once, in the order of building."""
     return tuple(
         dict.fromkeys(
-            values.word(f"tool.{key}").format(**facts.words)
+            filled(values.word(f"tool.{key}"), facts.words)
             for key, applies in TOOLS
             for facts in rooms
             if applies(facts)

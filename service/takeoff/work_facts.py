@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from service.sentence import Figure, say
 from service.takeoff import levelling, moisture, mortar, primer
 from service.takeoff.answer import Step
 from service.takeoff.notch import membrane_notch, notch_named, tile_notch
@@ -27,7 +28,7 @@ class WorkFacts:
         return any(work.activity.startswith(prefixes) for work in self.step.work)
 
     @property
-    def words(self) -> dict[str, str]:
+    def words(self) -> dict[str, Figure]:
         """What a text may name in braces: notches chosen, contact wanted, load and lap allowed, the meter."""
         values, thickness = self.values, self.room.membrane.thickness if self.room.membrane else "standard"
         full = "wet" if mortar.full_contact(self.room) else "dry"
@@ -35,9 +36,9 @@ class WorkFacts:
             "membrane_notch": membrane_notch(thickness, values).words,
             "tile_notch": tile_notch(max(t.longest_edge for t in self.room.tiles), values).words,
             "band_notch": notch_named(values.word("mortar.band_notch"), values).words,
-            "contact": f"{values.number(f'checks.contact_{full}'):.0%}",
-            "lap": f"{values.number('waterproofing.band_lap'):g} mm",
-            "roller": f"{values.number('crew.roller'):.0f} kg",
+            "contact": say("{share:.0%}", share=values.number(f"checks.contact_{full}")),
+            "lap": say("{lap:g mm}", lap=values.number("waterproofing.band_lap")),
+            "roller": say("{load:.0f kg}", load=values.number("crew.roller")),
             "meter": moisture.method_words(self.room, values),
         }
 

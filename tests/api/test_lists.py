@@ -112,6 +112,20 @@ def test_the_crew_sheet_says_what_to_cut_mix_and_do(demo: Office, quote: dict[st
         assert mixing["water_source"]
 
 
+def test_the_crew_sheet_is_in_the_language_asked_for(demo: Office, quote: dict[str, Any]) -> None:
+    where = f"/v1/quotes/{quote['id']}/crew-sheet"
+    english, german = demo.get(where).json, demo.get(f"{where}?locale=de").json
+    assert "Zahnkelle für Fliesen: Zahnung vierkantig" in "".join(german["tools"])
+    for name in ("tools", "cautions"):
+        assert len(german[name]) == len(english[name])
+        assert set(german[name]).isdisjoint(english[name])
+    for ours, theirs in zip(german["rooms"], english["rooms"], strict=True):
+        assert set(ours["conditions"]).isdisjoint(theirs["conditions"])
+    assert german["rooms"][0]["cut_list"] == english["rooms"][0]["cut_list"]
+    refused = demo.get(f"{where}?locale=tlh")
+    assert (refused.status_code, refused.json["errors"][0]["parameter"]) == (422, "locale")
+
+
 def test_a_refused_floor_is_not_bought_for_but_can_be_picked(
     demo: Office, demo_tiles: dict[str, str]
 ) -> None:

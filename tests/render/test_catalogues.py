@@ -27,6 +27,8 @@ TOLD = (
     "assumption.",
     "exclusion.",
     "caution.",
+    "crew.",
+    "tool.",
     "assembly.no_membrane",
     "assembly.unneeded_choice",
     "checks.slip.exterior",

@@ -15,6 +15,7 @@ from service.render.document import Offer, floor
 from service.render.document.blocks import Words
 from service.render.document.figures import told
 from service.render.document.language import tongue
+from service.render.spoken import spoken
 from service.sentence import Sentence, listed, say
 from service.takeoff.answer import Finding
 from tests.render.found import COUNTRIES, findings_told, takeoff_with_findings
@@ -126,6 +127,27 @@ def test_the_floor_for_which_no_system_is_sold_says_so() -> None:
         last = next(room.findings[-1] for room in refused.rooms if room.waterproofing)
         assert told(GERMAN, last.message) == expected
         assert last.message == f"{message}."
+
+
+@pytest.mark.parametrize("language", ["de", "es", "fr"])
+def test_the_crew_is_told_in_its_language(language: str) -> None:
+    speak = tongue(language, language, "EUR")
+    takeoff = takeoff_with_findings("de")
+    to_do = (*(each.text for each in takeoff.instructions), *takeoff.tools, *takeoff.cautions)
+    assert [said for said in to_do if told(speak, said).lang] == []
+    sheet = spoken(takeoff, speak)
+    assert len(sheet.tools) == len(takeoff.tools)
+    assert {*sheet.tools, *(each.text for each in sheet.instructions)}.isdisjoint(to_do)
+    assert spoken(takeoff, AMERICAN) is takeoff
+
+
+def test_figures_within_instructions_are_written_as_the_country_does() -> None:
+    """A notch of 1/4 x 3/16 in is 6.35 x 4.76 mm by the inch of 1959."""
+    takeoff = takeoff_with_findings("us")
+    trowels = [said for said in takeoff.tools if "notched trowel for the membrane" in said]
+    assert "notched trowel for the membrane: V notch 1/4 x 3/16 in (6.35 x 4.76 mm)" in trowels
+    written = [_plain(told(GERMAN, said).text) for said in trowels]
+    assert "Zahnkelle für die Matte: Zahnung V-förmig 1/4 × 3/16 Zoll (6,35 × 4,76 mm)" in written
 
 
 def _plain(text: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -12,6 +13,7 @@ from service.api.framework.context import session
 from service.api.framework.replies import chosen, reply
 from service.api.framework.routes import Routes
 from service.api.schemas.crew_sheet import CrewSheetSchema, crew_answer
+from service.api.schemas.letterhead import CrewSheetQuery, LetterheadSchema
 from service.api.schemas.lists import (
     PICK_COLUMNS,
     PURCHASE_COLUMNS,
@@ -24,10 +26,13 @@ from service.api.schemas.lists import (
     purchase_rows,
 )
 from service.api.schemas.us_figures import with_us_figures
+from service.quoting import office
 from service.quoting.crew_sheet import sheet_of
 from service.quoting.pick import pick_list
 from service.quoting.purchase import purchase_list
 from service.quoting.quotes import as_accepted, get_quote
+from service.render.document.language import Tongue, tongue
+from service.render.spoken import spoken
 
 routes = Routes(
     "lists", __name__, url_prefix="/v1/quotes", description="What a quote is bought, picked and built by"
@@ -82,11 +87,22 @@ def get_pick_list(quote_id: UUID) -> Response:
     "/<uuid:quote_id>/crew-sheet",
     "What the crew cuts, mixes and does",
     scope="quotes",
+    query=CrewSheetQuery,
     answer=CrewSheetSchema,
     problems=(404,),
 )
-def get_crew_sheet(quote_id: UUID) -> Response:
-    """Cut list by room, powder with its water and batches, the order of work, tools and cautions."""
-    quote = as_accepted(session(), get_quote(session(), quote_id))
+def get_crew_sheet(quote_id: UUID, query: dict[str, Any]) -> Response:
+    """Cut list by room, powder with its water and batches, the order of work, tools and cautions.
+
+    What is to be seen to and done, tools and cautions are in the language asked for, else the office's.
+    """
+    found = as_accepted(session(), get_quote(session(), quote_id))
+    quote = replace(found, takeoff=spoken(found.takeoff, _tongue(found.currency, query.get("locale"))))
     answer = crew_answer(quote, sheet_of(quote))
     return reply(with_us_figures(answer) if quote.body.get("display_units") == "us" else answer)
+
+
+def _tongue(currency: str, asked: str | None) -> Tongue:
+    letterhead: dict[str, Any] = LetterheadSchema().load(office.organisation(session()).letterhead)
+    country = (letterhead.get("address") or {}).get("country") or ""
+    return tongue(asked or letterhead["locale"], country, currency)

@@ -65,6 +65,10 @@ class OrganisationAnswer(OrganisationSchema):
     version = ma.fields.Integer()
 
 
+class CrewSheetQuery(RequestSchema):
+    locale = Word(*LANGUAGES, metadata={"description": "without it the letterhead's"})
+
+
 class DocumentQuery(RequestSchema):
     revision = ma.fields.Integer(
         validate=ma.validate.Range(1, 1_000_000), metadata={"description": "without it the one that stands"}
