@@ -6,9 +6,10 @@ Pure: the same job, trade values and labour table give the same answer.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from functools import partial
 from math import fsum
 
-from service.takeoff import assumptions, cautions, crew, schedule, setting, site, tools
+from service.takeoff import assumptions, budget, cautions, crew, schedule, setting, site, tools
 from service.takeoff.answer import LabourLine, Material, Step, Takeoff
 from service.takeoff.continued import in_order
 from service.takeoff.errors import InputError
@@ -18,7 +19,7 @@ from service.takeoff.merge import merged
 from service.takeoff.parts import joined
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job, Room
-from service.takeoff.shared import Shared
+from service.takeoff.shared import Shared, tiled
 from service.takeoff.shared_doorways import marked
 from service.takeoff.shared_offcuts import Tiled, savings
 from service.takeoff.work_facts import WorkFacts
@@ -38,11 +39,12 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable, shared: Shared 
     """
     rooms = marked(job.rooms, values)
     known = shared or Shared()
+    _check_work(job.rooms, known)
     flows = in_order(
         rooms, lambda number, room: _flow(number, room, values, known), lambda flow: flow.answer.layout
     )
-    tiled = fsum(flow.answer.layout.tiled_area_m2 for flow in flows)
-    whole = joined(*(flow.step for flow in flows), site.take(job.site, tiled, values))
+    tiled_m2 = fsum(flow.answer.layout.tiled_area_m2 for flow in flows)
+    whole = joined(*(flow.step for flow in flows), site.take(job.site, tiled_m2, values))
     work = schedule.in_building_order(whole.work, values)
     visits = schedule.plan(work, whole.waits, labour, values)
     daily = site.daily_setup(job.site, schedule.setup_days(visits, values), values)
@@ -64,6 +66,16 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable, shared: Shared 
         instructions=crew.take(facts, values),
         tools=tools.take(facts, values),
     )
+
+
+def _check_work(rooms: Sequence[Room], shared: Shared) -> None:
+    """Before any of it is done: of this take-off with all that share with it."""
+    for number, room in enumerate(rooms):
+        try:
+            shared.add_work(tiled(room), partial(budget.work_of, room))
+        except InputError as fault:
+            raise fault.under(f"/rooms/{number}") from fault
+    budget.check(shared.work)
 
 
 def _flow(number: int, room: Room, values: TradeValues, shared: Shared) -> RoomFlow:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from dataclasses import replace
+from math import fsum
 from typing import Any, TypeVar
 
 from service.takeoff.room import Room, Tile
@@ -22,6 +23,17 @@ class Shared:
 
     def __init__(self) -> None:
         self._known: dict[tuple[str, Hashable], Any] = {}
+        self._work: dict[Room, float] = {}
+
+    def add_work(self, room: Room, units: Callable[[], float]) -> None:
+        """Count the work of a floor, of each once."""
+        if room not in self._work:
+            self._work[room] = units()
+
+    @property
+    def work(self) -> float:
+        """Units of work of all floors together."""
+        return fsum(self._work.values())
 
     def once(self, step: str, on: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made the first time that this step is asked for on this."""

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
@@ -30,6 +31,9 @@ MOST_LINES = 8
 
 MOST_STARTS = 80
 EVEN_STARTS = 16
+FEWEST_STARTS = 12
+MOST_CUT = 16_000
+"""Corners of the floor times starts, beyond which further starts are not tried."""
 MOST_KEPT = 6
 """Starts of each direction between which and their neighbours more are tried."""
 
@@ -161,7 +165,13 @@ def _starts(level: BaseGeometry, inner: BaseGeometry, width: float) -> list[floa
     starts: dict[float, float] = {}
     for line in (*lines, *(line + width / 2.0 for line in lines), *corners, *even):
         starts.setdefault(round((line - lines[0]) % width, 2) % width, line)
-    return list(starts.values())[:MOST_STARTS]
+    affordable = max(FEWEST_STARTS, MOST_CUT // len(corners_of(level, inner)))
+    return list(starts.values())[: min(MOST_STARTS, affordable)]
+
+
+def corners_of(*floors: BaseGeometry) -> npt.NDArray[np.float64]:
+    """All corners of these floors [mm], of holes too."""
+    return np.concatenate([shapely.get_coordinates(floor) for floor in floors])
 
 
 def _right_angled(level: BaseGeometry) -> bool:
