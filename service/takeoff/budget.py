@@ -1,7 +1,7 @@
 """How much work a request may ask for, reckoned before any of it is done.
 
-A unit is about a millisecond of one processor. What takes time is laying out: corners that strips of
-membrane are cut to, tiles, and tiles at edges for every start and rotation that is tried. The weights are
+A unit is about a millisecond of one processor. What takes time is laying out: corners and area, to which
+strips of membrane are cut, tiles, and tiles at edges for every start and rotation that is tried. The weights are
 measured (tests/takeoff/test_budget.py holds them to the clock).
 """
 
@@ -20,6 +20,7 @@ from service.takeoff.room import Outline, Ring, Room
 MOST = 5000
 _A_ROOM = 40.0
 _A_CORNER = 7.0
+_A_SQUARE_METRE = 0.2
 _A_TILE = 0.01
 _TRIED_AT_A_CORNER = 5.0
 _AT_AN_EDGE = 0.25
@@ -32,7 +33,9 @@ def work_of(room: Room) -> float:
     if not isinstance(room.shape, Outline):
         return _A_ROOM
     check_tile(room)
-    return _A_ROOM + _A_CORNER * len(_points(room)) + _rotations(room) * _layout(room, repeat_of(room))
+    corners = len(_points(room)) + sum(len(zone.outline) for zone in room.zones)
+    ground = _A_CORNER * corners + _A_SQUARE_METRE * _area(room) / 1e6
+    return _A_ROOM + ground + _rotations(room) * _layout(room, repeat_of(room))
 
 
 def check(work: float) -> None:
