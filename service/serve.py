@@ -73,6 +73,7 @@ def server_options(settings: Settings, host: str, port: int, workers: int) -> di
     return {
         "bind": f"{host}:{port}",
         "workers": workers,
+        "limit_request_line": 8190,  # a cursor and filters in letters of four bytes each
         "threads": settings.threads,
         "worker_class": "gthread",
         "preload_app": True,

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Iterator
 from typing import Any
 
 from flask import Flask
@@ -37,7 +39,30 @@ def describe(app: Flask) -> ProblemApi:
     return api
 
 
+def _link(paths: dict[str, Any]) -> None:
+    """What was made leads to every operation on it, by the id in the answer (OpenAPI 3.1, Link Object)."""
+    for path, item in paths.items():
+        made = item.get("post", {}).get("responses", {}).get("201")
+        named = {name: _link_to(*found) for name, found in _operations_on(paths, path)}
+        if made is not None and named:
+            made["links"] = named
+
+
+def _operations_on(paths: dict[str, Any], path: str) -> Iterator[tuple[str, tuple[str, str]]]:
+    """Operations whose one parameter in the path is the id of what a POST to `path` makes."""
+    for of_one, item in paths.items():
+        if found := re.fullmatch(re.escape(path) + r"/\{(\w+)\}(/[\w-]+)?", of_one):
+            for method in item.keys() - {"parameters"}:
+                name = item[method]["operationId"]
+                yield name, (name, found[1])
+
+
+def _link_to(operation: str, parameter: str) -> dict[str, Any]:
+    return {"operationId": operation, "parameters": {parameter: "$response.body#/id"}}
+
+
 def text_of(api: ProblemApi) -> str:
     """The description as JSON with sorted members."""
     document: dict[str, Any] = api.spec.to_dict()
+    _link(document["paths"])
     return json.dumps(document, indent=2, sort_keys=True, ensure_ascii=False) + "\n"

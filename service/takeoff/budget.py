@@ -1,8 +1,8 @@
 """How much work a request may ask for, reckoned before any of it is done.
 
 A unit is about a millisecond of one processor. What takes time is laying out: corners and area, to which
-strips of membrane are cut, tiles, and tiles at edges for every start and rotation that is tried. The weights are
-measured (tests/takeoff/test_budget.py holds them to the clock).
+strips of membrane are cut, tiles, and tiles at edges for every start and rotation that is tried. The weights
+are measured (tests/takeoff/test_budget.py holds them to the clock).
 """
 
 from __future__ import annotations

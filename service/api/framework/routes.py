@@ -32,7 +32,7 @@ IF_MATCH = {
     "in": "header",
     "name": "If-Match",
     "required": True,
-    "schema": {"type": "string"},
+    "schema": {"type": "string", "pattern": r"\S"},
     "description": "the ETag of the resource as read, or *",
 }
 IF_NONE_MATCH = {
@@ -116,6 +116,8 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
             for media_type, meaning in (also or {}).items():
                 text = {"type": "string"}
                 wrapped = self.response(status, text, content_type=media_type, description=meaning)(wrapped)
+            if method == "GET" and "ETag" in headers:
+                wrapped = self.alt_response(304, description="as held already: no body")(wrapped)
             if status == 200 and shortened:
                 wrapped = self.alt_response(204, description="as preferred: no body")(wrapped)
             for code in statuses:
