@@ -139,6 +139,9 @@ def test_money_is_written_as_the_country_does(
 def test_stored_sentences_are_said_with_their_rooms_and_sources() -> None:
     speak = tongue("de", "DE", "EUR")
     said = speak.fixed("Bath: 1, Hall: Draft (ISO 1)")
-    assert (said.text, said.lang) == ("Bath: 1, Hall: Entwurf (ISO 1)", "")
-    assert speak.fixed("Hall: Draft (ISO 1, load 9 kg (20 lb); DIN 2)").text == "Hall: Entwurf (ISO 1, DIN 2)"
+    assert (said.text, said.lang) == ("Bath: 1, Hall: Entwurf (ISO\N{NO-BREAK SPACE}1)", "")
+    named = speak.fixed("Hall: Draft (ISO 1, load 9 kg (20 lb); DIN 2)").text
+    assert " ".join(named.split()) == "Hall: Entwurf (ISO 1, DIN 2)"
     assert speak.fixed("Nobody translated this.").lang == "en"
+    french = tongue("fr", "FR", "EUR").fixed("Hall: Draft (common practice)").text
+    assert french == "Hall\N{NO-BREAK SPACE}: Projet"

@@ -19,6 +19,7 @@ class Words:
     lang: str = ""
     head: str = ""  # set before it and strong, in the document's language
     where: str = ""  # set behind the head, in brackets
+    colon: str = ":"  # between them and the sentence
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,7 +157,9 @@ def _finding(speak: Tongue, offer: Offer, finding: Finding, names: tuple[str, ..
     said = told(speak, finding.message)
     source = untagged(finding.source)
     source = "" if source in UNSAID_SOURCES else speak.behind(source)
-    return replace(said, text=said.text + source, head=head, where=_where(speak, offer, names))
+    return replace(
+        said, text=said.text + source, head=head, where=_where(speak, offer, names), colon=speak.colon
+    )
 
 
 def _where(speak: Tongue, offer: Offer, names: tuple[str, ...]) -> str:

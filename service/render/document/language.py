@@ -40,6 +40,11 @@ class Tongue:
     def code(self) -> str:
         return str(self.locale.language)
 
+    @property
+    def colon(self) -> str:
+        """French sets it apart."""
+        return "\N{NO-BREAK SPACE}:" if self.code == "fr" else ":"
+
     def say(self, text: str, **values: Any) -> str:
         return self.catalogue.gettext(text).format(**values)
 
@@ -62,14 +67,22 @@ class Tongue:
             for end in (len(whole), *(at - 2 for at in _after(whole, " (")[1:])):
                 said = self.known(whole[start:end])
                 if said is not None:
-                    return Words(_apart(whole[:start]) + said + self.behind(whole[end:][2:-1]))
+                    return Words(self._apart(whole[:start]) + said + self.behind(whole[end:][2:-1]))
         return Words(whole, SOURCE)
+
+    def _apart(self, names: str) -> str:
+        """The names before a colon, each kept from turning the next."""
+        apart = ", ".join(isolated(name) for name in names.removesuffix(": ").split(", "))
+        return f"{apart}{self.colon} " if names else ""
 
     def behind(self, source: str) -> str:
         """A source in brackets; in other languages than English only the standards that it names."""
         named = (STANDARD.match(part) for part in re.split("[,;] ", source))
         names = [name[0].rstrip(":.") for name in named if name]
-        told = source if self.code == SOURCE else ", ".join(dict.fromkeys(names)).replace(" and ", ", ")
+        kept = (
+            name.replace(" and ", ", ").replace(" ", "\N{NO-BREAK SPACE}") for name in dict.fromkeys(names)
+        )
+        told = source if self.code == SOURCE else ", ".join(kept)
         return f" ({told})" if told else ""
 
     def money(self, amount: Decimal) -> str:
@@ -106,11 +119,6 @@ class Tongue:
 def _after(text: str, mark: str) -> list[int]:
     """Where the text begins, and where it goes on after each `mark`."""
     return [0, *(found.end() for found in re.finditer(re.escape(mark), text))]
-
-
-def _apart(names: str) -> str:
-    """The names before a colon, each kept from turning the next."""
-    return ", ".join(isolated(name) for name in names.removesuffix(": ").split(", ")) + ": " if names else ""
 
 
 def tongue(language: str, country: str, currency: str, us_units: bool = False) -> Tongue:

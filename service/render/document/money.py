@@ -84,11 +84,11 @@ def _row(speak: Tongue, line: Shown) -> Row:
 def _name(speak: Tongue, line: Shown) -> str:
     if line.kind == "labour":
         work = word(speak, ACTIVITIES, line.role)
-        return f"{work}: {isolated(line.name)}" if line.name else work
+        return f"{work}{speak.colon} {isolated(line.name)}" if line.name else work
     if line.kind == "delivery":
         return speak.say("Delivery to the site")
     role = word(speak, ROLES, line.role)
-    return f"{role}: {isolated(line.name)}" if line.name else role
+    return f"{role}{speak.colon} {isolated(line.name)}" if line.name else role
 
 
 def _unit(speak: Tongue, unit: str) -> str:

@@ -90,8 +90,8 @@ def _said(speak: Tongue, moved: str, names: list[str], count: int) -> str:
         return moved
     if len(names) > NAMED_ROOMS:
         many = speak.count("{number} room", "{number} rooms", len(names))
-        return f"{many}: {moved}"
-    return f"{', '.join(map(isolated, names))}: {moved}"
+        return f"{many}{speak.colon} {moved}"
+    return f"{', '.join(map(isolated, names))}{speak.colon} {moved}"
 
 
 def _moved(
@@ -102,7 +102,7 @@ def _moved(
     before, after = dict(_choices(speak, room, answer)), dict(_choices(speak, other, instead))
     for name in dict.fromkeys((*after, *before)):
         if before.get(name) != after.get(name):
-            yield f"{name}: {after.get(name) or nothing}"
+            yield f"{name}{speak.colon} {after.get(name) or nothing}"
 
 
 def _choices(speak: Tongue, room: Room, answer: RoomTakeoff) -> Iterator[tuple[str, str]]:
@@ -127,4 +127,4 @@ def _products(speak: Tongue, before: Priced | None, after: Priced | None) -> Ite
     known = {(line.role, line.name) for line in shown_lines(before)} if before else set()
     for line in shown_lines(after) if after else ():
         if line.role in CHOSEN and line.name and (line.role, line.name) not in known:
-            yield f"{word(speak, ROLES, line.role)}: {isolated(line.name)}"
+            yield f"{word(speak, ROLES, line.role)}{speak.colon} {isolated(line.name)}"
