@@ -16,7 +16,7 @@ from service.takeoff.room import Job, Room
 
 
 def checked(session: Session, job: Job) -> Job:
-    """The job with what the products chosen state: the width of the membrane's roll.
+    """The job with what the products chosen state: width of the membrane's roll, length of the band's.
 
     InputError, such as at "/rooms/0/choices/grout", for a product that is not there or of another role.
     """
@@ -25,15 +25,21 @@ def checked(session: Session, job: Job) -> Job:
     for number, room in enumerate(job.rooms):
         for role, product in room.choices:
             _check(f"/rooms/{number}/choices/{role}", role, UUID(product), held)
-    return replace(job, rooms=tuple(_with_roll(room, held) for room in job.rooms))
+    return replace(job, rooms=tuple(_as_stated(room, held) for room in job.rooms))
 
 
-def _with_roll(room: Room, held: Mapping[UUID, ProductRow]) -> Room:
-    product = room.chosen("membrane")
-    stated = None if product is None else held[UUID(product)].attributes.get("width_mm")
-    if room.membrane is None or not isinstance(stated, int | float) or stated <= 0:
-        return room
-    return replace(room, membrane=replace(room.membrane, roll_width=float(stated)))
+def _as_stated(room: Room, held: Mapping[UUID, ProductRow]) -> Room:
+    width = _stated(room, "membrane", "width_mm", held)
+    if room.membrane is not None and width is not None:
+        room = replace(room, membrane=replace(room.membrane, roll_width=width))
+    return replace(room, band_roll=_stated(room, "band", "roll_length_m", held))
+
+
+def _stated(room: Room, role: str, attribute: str, held: Mapping[UUID, ProductRow]) -> float | None:
+    """What the product chosen for the role states; None where none is chosen or it states no such measure."""
+    product = room.chosen(role)
+    stated = None if product is None else held[UUID(product)].attributes.get(attribute)
+    return float(stated) if isinstance(stated, int | float) and stated > 0 else None
 
 
 def _check(where: str, role: str, product: UUID, held: Mapping[UUID, ProductRow]) -> None:

@@ -268,6 +268,24 @@ class Fitness:
 
 
 @dataclass(frozen=True, slots=True)
+class Sticks:
+    """The fewest of the usual stick found for all runs, for orientation: pricing buys what is on sale.
+
+    Of several rooms each room's are added up, cut by itself.
+    """
+
+    length_mm: float
+    count: int
+    bound: int  # no way to cut the runs takes fewer
+    method: str  # the last step of the search for them
+
+    @property
+    def gap(self) -> int:
+        """Sticks by which the count may lie over the fewest possible; 0 where it is proven."""
+        return self.count - self.bound
+
+
+@dataclass(frozen=True, slots=True)
 class Material:
     """A quantity to buy, before packs: `required` is net, `with_allowance` has laps, losses, spares in it."""
 
@@ -282,6 +300,7 @@ class Material:
     rooms: tuple[str, ...] = ()
     piece_m2: float | None = None  # the face of one tile, for tile sold or allowed for by area
     lengths: CutLengths | None = None  # of what is cut from sticks or rolls
+    sticks: Sticks | None = None  # of a profile, in the usual length
     never_above: bool = False  # never cut: what is bought goes into each room without exceeding it
     by_room: tuple[RoomShare, ...] = ()  # parts of `with_allowance`, which is their sum
 

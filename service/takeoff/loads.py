@@ -12,6 +12,7 @@ from service.takeoff.mortar import membrane_films, powder_kg, tile_films
 from service.takeoff.parts import Part
 from service.takeoff.room import Room, TileMaterial
 from service.takeoff.structure import SPANNING
+from service.takeoff.waterproofing_rules import pondable
 from service.trade.values import TradeValues
 
 MM_PER_M = 1000.0
@@ -29,7 +30,7 @@ def findings(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Findin
             say("{layer:layer} {weight:.1f (kg/m2)}", layer=name, weight=weight) for name, weight in layers
         ),
     )
-    if not _flooded(room):
+    if not pondable(room, shape, values):
         said = say(
             "{added}: an engineer or licensed contractor judges whether the floor carries it.", added=added
         )
@@ -43,12 +44,6 @@ def findings(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Findin
         water=flood_load_kg_m2(values.number("substrate.flood_head"), values),
     )
     return (Finding("added_load", "condition", said, values.citation("substrate.flood_head")),)
-
-
-def _flooded(room: Room) -> bool:
-    """Whether water may stand on it for a test: sealed, wet indoors, with a drain or a curb."""
-    held = room.curb or any(thing.kind == "drain" for thing in room.obstructions)
-    return room.waterproof and room.hardest_exposure == "wet" and held
 
 
 def layers_kg_m2(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Part, ...]:

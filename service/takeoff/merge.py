@@ -8,7 +8,7 @@ from dataclasses import replace
 from math import fsum
 
 from service.cutting.runs import CutLengths
-from service.takeoff.answer import Material, Reason, RoomShare
+from service.takeoff.answer import Material, Reason, RoomShare, Sticks
 from service.takeoff.room import Room
 from service.takeoff.sticks import roll_area_m2
 
@@ -50,7 +50,19 @@ def _added(same: list[Material]) -> Material:
         reasons=(*(reason for material in same for reason in material.reasons), *shared),
         rooms=tuple(dict.fromkeys(room for material in same for room in material.rooms)),
         lengths=lengths,
+        sticks=_room_by_room([material.sticks for material in same if material.sticks]),
     )
+
+
+def _room_by_room(sticks: Sequence[Sticks]) -> Sticks | None:
+    """Each room's sticks added up."""
+    if not sticks:
+        return None
+    methods = ", ".join(dict.fromkeys(each.method for each in sticks))
+    count, bound = (
+        sum(figures) for figures in zip(*((each.count, each.bound) for each in sticks), strict=True)
+    )
+    return Sticks(sticks[0].length_mm, count, bound, methods)
 
 
 def _ripped_together(same: Sequence[Material], lengths: CutLengths | None) -> tuple[Reason, ...]:

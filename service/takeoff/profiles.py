@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import fsum
+from math import ceil, fsum
 
 from service.cutting.runs import CutLengths
-from service.takeoff.answer import Fitness, Layout, Material, ProfileRun, Reason, Step, Work
+from service.takeoff.answer import Fitness, Layout, Material, ProfileRun, Reason, Step, Sticks, Work
 from service.takeoff.build_up import profile_fitness, tile_height_mm
 from service.takeoff.doorways import UNPROFILED, Meeting, doorway_findings, leaf_cut, meeting, step_mm
 from service.takeoff.exposed_edges import Exposed, exposed
@@ -97,6 +97,7 @@ def stock(
         fitness=(profile_fitness(cuts[0][0].height_mm, values), *also),
         rooms=(room.name,),
         lengths=lengths,
+        sticks=Sticks(stick, plan.sticks, ceil(plan.bound), plan.method),
     )
     connected = any(row["role"] == role for row in values.table("profiles.connected"))
     return (profile, *fittings(room, {CONNECTORS: joints(lengths, plan) if connected else 0}))

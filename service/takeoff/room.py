@@ -241,6 +241,7 @@ class Room:
     min_piece: float = 10.0
     membrane: Membrane | None = Membrane()
     waterproof: bool = False  # the edge of the service fills it in: true exactly where not dry
+    band_roll: float | None = None  # m, stated by the product chosen; else the usual length holds
     sealed_zones_only: bool = False  # of a dry room only its wet zones are sealed, not the whole floor
     skirting: Skirting | None = None
     movement_joint: Literal["sealant", "profile"] = "sealant"

@@ -39,8 +39,8 @@ class SealedGround:
             wall_band_m=along_walls,
             inside_corners=self._count(inside),
             outside_corners=self._count(outside) + self._count(jambs),
-            pipe_seals=self._seals("pipe", room, shape),
-            drain_seals=self._seals("drain", room, shape),
+            pipe_seals=self.seals("pipe", room, shape),
+            drain_seals=self.seals("drain", room, shape),
         )
 
     def _metres(self, lines: Iterable[tuple[Point, Point]]) -> float:
@@ -49,7 +49,8 @@ class SealedGround:
     def _count(self, points: Iterable[Point]) -> int:
         return sum(self.ground.covers(ShapelyPoint(point)) for point in points)
 
-    def _seals(self, kind: ObstructionKind, room: Room, shape: FloorShape) -> int:
+    def seals(self, kind: ObstructionKind, room: Room, shape: FloorShape) -> int:
+        """Pipes or drains that stand on it."""
         stands = zip(room.obstructions, shape.obstructions, strict=True)
         return sum(each.kind == kind and self.ground.intersects(place) for each, place in stands)
 

@@ -31,6 +31,7 @@ from service.takeoff.waterproofing_rules import (
 from service.trade.values import TradeValues
 
 NOISE_M = 1e-9
+SIDES = 2  # of a corner piece, at each of which a band laps it
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +50,7 @@ def take(
     measured = measure(room, shape, membrane, values)
     upstand = values.number(upstand_key(room)) if shape.measures.wall_length_m else None
     answer = replace(measured, upstand_mm=upstand)
-    tested = pondable(room, answer)
+    tested = pondable(room, shape, values)
     step = Step(
         materials=_materials(room, answer, values),
         work=(*_work(answer), *([Work("flood_test", "fixed", 1, "test")] if tested else [])),
@@ -80,14 +81,15 @@ def measure(
     )
 
 
-def laps_m(length_m: float, corners: int, values: TradeValues) -> tuple[float, float]:
-    """Band lost in laps [m]: where a roll ends, and at each corner piece.
+def laps_m(room: Room, length_m: float, corners: int, values: TradeValues) -> tuple[float, float]:
+    """Band lost in laps [m]: where a roll ends, and on both sides of each corner piece.
 
     A seam's band needs no lap of its own at its ends: it runs on to the wall, over the wall band's leg.
     """
     lap = values.number("waterproofing.band_lap") / 1000.0
-    ends = max(ceil(length_m / values.number("waterproofing.band_roll_length")) - 1, 0)
-    return lap * ends, lap * corners
+    roll = room.band_roll or values.number("waterproofing.band_roll_length")
+    ends = max(ceil(length_m / roll) - 1, 0)
+    return lap * ends, SIDES * lap * corners
 
 
 def _materials(room: Room, answer: Waterproofing, values: TradeValues) -> tuple[Material, ...]:
@@ -123,8 +125,12 @@ def _band(
 ) -> tuple[Material, ...]:
     if length < NOISE_M:
         return ()
-    ends, at_corners = laps_m(length, corners, values)
-    parts = ((where, length), ("laps where a roll ends", ends), ("laps at corner pieces", at_corners))
+    ends, at_corners = laps_m(room, length, corners, values)
+    parts = (
+        (where, length),
+        ("laps where a roll ends", ends),
+        ("laps on both sides of corners", at_corners),
+    )
     return (
         Material(
             role="band",

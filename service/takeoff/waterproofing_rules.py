@@ -7,7 +7,7 @@ from math import ceil, hypot
 from shapely import get_coordinates
 
 from service.sentence import say
-from service.takeoff.answer import Finding, Waterproofing
+from service.takeoff.answer import Finding
 from service.takeoff.build_up import tile_height_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Obstruction, ObstructionKind, Point, Room
@@ -122,9 +122,17 @@ def _upstand(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Findin
     return (Finding("upstand", "pass", said, values.citation(upstand_key(room))),)
 
 
-def pondable(room: Room, answer: Waterproofing) -> bool:
+def pondable(room: Room, shape: FloorShape, values: TradeValues) -> bool:
     """Whether water can be held on the sealed floor: indoors and wet, by a drain that is closed or a curb."""
-    return room.hardest_exposure == "wet" and (answer.drain_seals > 0 or room.curb)
+    held = room.curb or bool(_drains(room, shape, values))
+    return room.waterproof and room.hardest_exposure == "wet" and held
+
+
+def _drains(room: Room, shape: FloorShape, values: TradeValues) -> int:
+    """Drains on the ground that is sealed."""
+    if room.sealed_zones_only:
+        return sealed_ground(room, shape, values).seals("drain", room, shape)
+    return len(of_kind(room, "drain"))
 
 
 def flood_tested(room: Room, tested: bool, values: TradeValues) -> Finding:

@@ -16,6 +16,7 @@ from service.takeoff.answer import Material
 from service.takeoff.build_up import finished_level_mm, tile_height_mm
 from service.takeoff.doorways import meeting
 from service.takeoff.geometry import floor_shape
+from service.takeoff.merge import merged
 from service.takeoff.profiles import ProfilesTake
 from service.takeoff.room import Doorway, Obstruction, Room
 from service.takeoff.sticks import bought, from_sticks, joints, proof, runs_of, sawn
@@ -262,6 +263,12 @@ def test_five_doorways_take_three_sticks() -> None:
     assert profile.with_allowance == pytest.approx(2 * 2.4384 + 0.9)
     assert fsum(reason.quantity for reason in profile.reasons) == pytest.approx(profile.with_allowance)
     assert "3 sticks" in profile.reasons[0].text
+    assert profile.sticks is not None
+    assert (profile.sticks.length_mm, profile.sticks.count, profile.sticks.gap) == (2438.4, 3, 0)
+    # Two such rooms, each cut by itself.
+    [both] = merged([profile, profile])
+    assert both.sticks is not None
+    assert (both.sticks.count, both.sticks.bound) == (6, 6)
 
 
 def test_the_number_of_sticks_is_told_with_its_proof() -> None:

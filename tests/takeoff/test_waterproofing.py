@@ -75,12 +75,19 @@ def test_an_l_room_with_a_column_and_a_door() -> None:
 
 
 def test_laps_are_bought_and_not_billed() -> None:
-    # 21.1 m of band from rolls of 10 m: 2 joins of 50 mm, and 50 mm at each of 6 corner pieces.
+    # 21.1 m of band from rolls of 10 m: 2 joins of 50 mm, and 50 mm on both sides of 6 corner pieces.
     band = material(wet(), "band")
     assert band.required == pytest.approx(21.1)
-    assert band.with_allowance == pytest.approx(21.1 + 2 * 0.05 + 6 * 0.05)
+    assert band.with_allowance == pytest.approx(21.1 + 2 * 0.05 + 12 * 0.05)
     work = {w.activity: w.quantity for w in taken(wet()).step.work}
     assert work == {"band": pytest.approx(21.1), "inside_corner": 4, "outside_corner": 2}
+
+
+@pytest.mark.parametrize(("roll", "joins"), [(5.0, 4), (30.0, 0), (None, 2)])
+def test_bands_are_joined_where_their_rolls_end(roll: float | None, joins: int) -> None:
+    # 21.1 m from rolls of 5 m are five rolls, of 30 m one; the usual roll of 10 m where no product says.
+    band = material(wet(band_roll=roll), "band")
+    assert band.with_allowance - band.required == pytest.approx(0.05 * (joins + 12))
 
 
 def test_everything_is_of_one_system() -> None:
@@ -111,7 +118,7 @@ def test_band_is_the_seams_and_the_walls(outline: Outline, shift: int) -> None:
     band = next(m for m in result.step.materials if m.role == "band")
     joins = ceil(band.required / VALUES.number("waterproofing.band_roll_length")) - 1
     corners = result.answer.inside_corners + result.answer.outside_corners
-    assert band.with_allowance - band.required == pytest.approx(0.05 * (joins + corners))
+    assert band.with_allowance - band.required == pytest.approx(0.05 * (joins + 2 * corners))
 
 
 def test_flood_test_waits() -> None:
@@ -193,11 +200,11 @@ def test_the_upstand_follows_the_exposure(room: Room, upstand: float) -> None:
     bands = [m for m in taken(room).step.materials if m.role == "band"]
     asked = [[(f.attribute, f.at_least) for f in band.fitness] for band in bands]
     assert asked == ([[]] if upstand == 50 else [[], [("width_mm", 213)]])
-    # By hand: seams of 2 x 4 m, walls 13.1 m; the corners' laps are the walls' (6), each has a roll's end.
+    # By hand: seams of 2 x 4 m, walls 13.1 m; the corners' laps are the walls' (12), each has a roll's end.
     required = [band.required for band in bands]
     assert required == pytest.approx([21.1] if upstand == 50 else [8.0, 13.1])
     if upstand == 150:
-        assert bands[1].with_allowance == pytest.approx(13.1 + 0.05 + 6 * 0.05)
+        assert bands[1].with_allowance == pytest.approx(13.1 + 0.05 + 12 * 0.05)
 
 
 @pytest.mark.parametrize(

@@ -125,6 +125,16 @@ class FitnessSchema(AnswerSchema):
         return {name: value for name, value in data.items() if value not in (None, []) and value is not False}
 
 
+class SticksSchema(AnswerSchema):
+    """The usual stick of a profile cut for all runs, room by room, for orientation: pricing buys sticks."""
+
+    length_mm = millimetres()
+    count = ma.fields.Integer()
+    bound = ma.fields.Integer(metadata={"description": "no way to cut the runs takes fewer sticks"})
+    gap = ma.fields.Integer(metadata={"description": "0: proven to be the fewest"})
+    method = ma.fields.String(metadata={"description": "the last step of the search for them"})
+
+
 class MaterialSchema(AnswerSchema):
     role = ma.fields.String()
     unit = Word("piece", "m2", "m", "kg", "l", "ml", "day")
@@ -134,6 +144,7 @@ class MaterialSchema(AnswerSchema):
     fitness = ma.fields.List(ma.fields.Nested(FitnessSchema))
     product = ma.fields.String(allow_none=True)
     one_system = ma.fields.Boolean()
+    sticks = ma.fields.Nested(SticksSchema, allow_none=True)
     rooms = ma.fields.List(ma.fields.String())
 
 
