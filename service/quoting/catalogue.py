@@ -5,7 +5,7 @@ A change names the versions that it may start from; `Stale` tells that the thing
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
@@ -68,7 +68,11 @@ def get(session: Session, kind: Kind[Row], row_id: UUID) -> Row:
 
 
 def listing(
-    session: Session, kind: Kind[Row], limit: int, after: rows.Cursor | None, *where: ColumnElement[bool]
+    session: Session,
+    kind: Kind[Row],
+    limit: int,
+    after: rows.Cursor | None,
+    where: Iterable[ColumnElement[bool]] = (),
 ) -> Sequence[Row]:
     """Newest first, after the cursor."""
     return rows.page(session, kind.model, limit, after, *where)

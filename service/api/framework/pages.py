@@ -6,7 +6,7 @@ import base64
 import binascii
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Protocol
@@ -80,6 +80,12 @@ def page_of(rows: Sequence[Keyed], limit: int) -> Page:
     kept = rows[:limit]
     more = encode((kept[-1].created_at, kept[-1].id)) if len(rows) > limit else None
     return Page(kept, more)
+
+
+def paged(query: Mapping[str, Any], rows: Callable[[int, Key | None], Sequence[Keyed]]) -> Page:
+    """The page that `query` asks for, of what `rows` gives: so many behind that key."""
+    after = decode(query["cursor"]) if query["cursor"] else None
+    return page_of(rows(query["limit"] + 1, after), query["limit"])
 
 
 class PageQuery(ma.Schema):

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 from service.api.framework.context import caller, session
-from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.pages import Page, paged
 from service.api.framework.routes import Routes
 from service.api.schemas.audit import AuditEntrySchema, AuditQuery
 from service.api.schemas.catalogue import page_schema
@@ -31,6 +32,5 @@ def list_changes(query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
     hidden = () if "admin" in caller().scopes else FOR_ADMINS
     told = {name: query[said] for said, name in NAMED.items() if said in query}
     asked = audit.Asked(**told, without=hidden)
-    after = decode(query["cursor"]) if query["cursor"] else None
-    page = page_of(audit.entries(session(), asked, query["limit"] + 1, after), query["limit"])
+    page = paged(query, partial(audit.entries, session(), asked))
     return page, page.headers

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
 from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import now, session
-from service.api.framework.pages import PageQuery, decode, page_of
+from service.api.framework.pages import PageQuery, paged
 from service.api.framework.routes import Routes
 from service.api.schemas.calibration import (
     AcceptCalibrationSchema,
@@ -44,9 +45,7 @@ ONE = "/<uuid:calibration_id>"
 )
 def list_calibrations(query: dict[str, Any]) -> Answer:
     """Newest first, without their rates and jobs."""
-    after = decode(query["cursor"]) if query["cursor"] else None
-    rows = catalogue.listing(session(), CALIBRATIONS, query["limit"] + 1, after)
-    page = page_of(rows, query["limit"])
+    page = paged(query, partial(catalogue.listing, session(), CALIBRATIONS))
     return page, page.headers
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -14,7 +15,7 @@ from service.api import examples
 from service.api.framework.auth import Scope
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import session
-from service.api.framework.pages import Page, PageQuery, decode, page_of
+from service.api.framework.pages import Page, PageQuery, paged
 from service.api.framework.replies import nothing
 from service.api.framework.routes import Routes
 from service.api.schemas import catalogue as schemas
@@ -113,9 +114,7 @@ def _declare_collection(routes: Routes, shelf: Shelf) -> None:
     )
     def list_things(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
         """Newest first."""
-        after = decode(query["cursor"]) if query["cursor"] else None
-        rows = use_cases.listing(session(), kind, query["limit"] + 1, after, *shelf.where(query))
-        page = page_of(rows, query["limit"])
+        page = paged(query, partial(use_cases.listing, session(), kind, where=shelf.where(query)))
         return page, page.headers
 
     @routes.operation(

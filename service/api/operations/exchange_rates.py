@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
 from service.api import examples
 from service.api.framework.conditional import tagged
 from service.api.framework.context import session
-from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.pages import Page, paged
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
 from service.api.schemas.money import ExchangeRateAnswer, ExchangeRateSchema, ExchangeRatesQuery
@@ -36,9 +37,8 @@ def list_exchange_rates(query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]
     if "on" in query:
         held = exchange.rates_on(session(), query["on"])
         return Page([row for row in held if _is(row, pair)], None), {}
-    kind, after = exchange.EXCHANGE_RATES, decode(query["cursor"]) if query["cursor"] else None
-    where = catalogue.matching(kind, **pair)
-    page = page_of(catalogue.listing(session(), kind, query["limit"] + 1, after, *where), query["limit"])
+    where = catalogue.matching(exchange.EXCHANGE_RATES, **pair)
+    page = paged(query, partial(catalogue.listing, session(), exchange.EXCHANGE_RATES, where=where))
     return page, page.headers
 
 

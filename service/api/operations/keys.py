@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +12,7 @@ from flask import Response
 from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import now, parts, session
-from service.api.framework.pages import Page, PageQuery, decode, page_of
+from service.api.framework.pages import Page, PageQuery, paged
 from service.api.framework.replies import nothing, reply
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
@@ -28,8 +29,7 @@ routes = Routes("keys", __name__, url_prefix="/v1/keys", description="API keys")
 )
 def list_keys(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
     """Newest first, the revoked ones too; never the keys themselves."""
-    after = decode(query["cursor"]) if query["cursor"] else None
-    page = page_of(use_cases.list_keys(session(), query["limit"] + 1, after), query["limit"])
+    page = paged(query, partial(use_cases.list_keys, session()))
     return page, page.headers
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +12,7 @@ from flask import Response
 from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import session
-from service.api.framework.pages import PageQuery, decode, page_of
+from service.api.framework.pages import PageQuery, paged
 from service.api.framework.replies import nothing
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
@@ -37,9 +38,7 @@ ONE = "/<uuid:table_id>"
 )
 def list_labour_tables(query: dict[str, Any]) -> Answer:
     """Newest first, without their rates."""
-    after = decode(query["cursor"]) if query["cursor"] else None
-    rows = catalogue.listing(session(), tables.LABOUR_TABLES, query["limit"] + 1, after)
-    page = page_of(rows, query["limit"])
+    page = paged(query, partial(catalogue.listing, session(), tables.LABOUR_TABLES))
     return page, page.headers
 
 

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Any
 from uuid import UUID
 
 from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import now, session
-from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.pages import PAGING, Key, Page, paged
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
 from service.api.schemas.prices import (
@@ -44,10 +45,13 @@ def read_price_book(query: dict[str, Any]) -> Answer:
     """Past days too, as they were known then. Of a supplier's regular lists that hold, the one of the highest
     priority counts, then the one that began last, in place of the others whole; promotions go by product.
     On a regular list the agreement for the product, else for the role, that began last."""
-    limit, after, known_at = query.pop("limit"), query.pop("cursor"), query.pop("known_at")
+    asked, known_at = {name: query.pop(name) for name in PAGING}, query.pop("known_at")
     day, named = query.pop("on") or office.today(session(), now()), query.pop("reference")
-    key = decode(after) if after else None
-    page = page_of(price_book.page(session(), day, limit + 1, key, named, known_at, **query), limit)
+
+    def rows(limit: int, after: Key | None) -> Sequence[Any]:
+        return price_book.page(session(), day, limit, after, named, known_at, **query)
+
+    page = paged(asked, rows)
     return {"on": day, "known_at": known_at, "items": page.items, "next": page.next}, page.headers
 
 
@@ -90,9 +94,8 @@ def replace_price_limit(body: dict[str, Any]) -> Answer:
 )
 def list_agreements(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
     """Newest first."""
-    kind, after = agreements.AGREEMENTS, decode(query["cursor"]) if query["cursor"] else None
-    where = catalogue.matching(kind, supplier_id=query.get("supplier_id"))
-    page = page_of(catalogue.listing(session(), kind, query["limit"] + 1, after, *where), query["limit"])
+    where = catalogue.matching(agreements.AGREEMENTS, supplier_id=query.get("supplier_id"))
+    page = paged(query, partial(catalogue.listing, session(), agreements.AGREEMENTS, where=where))
     return page, page.headers
 
 

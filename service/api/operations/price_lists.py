@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +12,7 @@ from flask import Response
 from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import now, session
-from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.pages import Page, paged
 from service.api.framework.problems import Fault, invalid
 from service.api.framework.replies import nothing
 from service.api.framework.routes import Routes
@@ -48,9 +49,8 @@ FILTERS = ("supplier_id", "state")
 )
 def list_price_lists(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
     """Newest first."""
-    kind, after = use_cases.PRICE_LISTS, decode(query["cursor"]) if query["cursor"] else None
-    where = catalogue.matching(kind, **{name: query.get(name) for name in FILTERS})
-    page = page_of(catalogue.listing(session(), kind, query["limit"] + 1, after, *where), query["limit"])
+    where = catalogue.matching(use_cases.PRICE_LISTS, **{name: query.get(name) for name in FILTERS})
+    page = paged(query, partial(catalogue.listing, session(), use_cases.PRICE_LISTS, where=where))
     return page, page.headers
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -13,7 +14,7 @@ from service.api import examples
 from service.api.framework.body import request_json
 from service.api.framework.conditional import tagged
 from service.api.framework.context import caller, now, session
-from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.pages import Page, paged
 from service.api.framework.replies import drawing, reply
 from service.api.framework.routes import Routes
 from service.api.operations.from_ballparks import ballpark_of, with_rooms
@@ -93,10 +94,8 @@ def make_quote(body: dict[str, Any], query: dict[str, Any]) -> Response:
 )
 def list_quotes(query: dict[str, Any]) -> tuple[Page, dict[str, str]]:
     """Newest first, with the figures of the revision that stands. Days are the office's own."""
-    after = decode(query["cursor"]) if query["cursor"] else None
     wanted = Wanted(**{name: value for name, value in query.items() if name not in PAGE})
-    rows = use_cases.list_quotes(session(), query["limit"] + 1, after, wanted)
-    page = page_of(rows, query["limit"])
+    page = paged(query, partial(use_cases.list_quotes, session(), wanted=wanted))
     return page, page.headers
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +12,7 @@ from flask import Response
 
 from service.api import examples
 from service.api.framework.context import caller, now, session
-from service.api.framework.pages import Page, PageQuery, decode, page_of
+from service.api.framework.pages import Key, Page, PageQuery, paged
 from service.api.framework.replies import reply
 from service.api.framework.routes import Routes
 from service.api.schemas.repricing import (
@@ -59,9 +60,7 @@ def start_repricing(body: dict[str, Any]) -> Response:
 )
 def list_repricings(query: dict[str, Any]) -> Response:
     """Newest first."""
-    after = decode(query["cursor"]) if query["cursor"] else None
-    found = catalogue.listing(session(), steer.REPRICINGS, query["limit"] + 1, after)
-    page = page_of(found, query["limit"])
+    page = paged(query, partial(catalogue.listing, session(), steer.REPRICINGS))
     return reply({"items": [_answer(run) for run in page.items], "next": page.next}, 200, page.headers)
 
 
@@ -83,9 +82,11 @@ def get_repricing(repricing_id: UUID) -> Response:
 )
 def list_repricing_changes(repricing_id: UUID, query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
     """Quote by quote, with the causes of each difference. While the run goes on, some are still missing."""
-    after = decode(query["cursor"])[1] if query["cursor"] else None
-    rows = steer.changes(session(), repricing_id, query["limit"] + 1, after, query.get("outcome"))
-    found = page_of(rows, query["limit"])
+
+    def rows(limit: int, after: Key | None) -> Sequence[Any]:
+        return steer.changes(session(), repricing_id, limit, after and after[1], query.get("outcome"))
+
+    found = paged(query, rows)
     page = Page([_change(row) for row in found.items], found.next)
     return page, page.headers
 

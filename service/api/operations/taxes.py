@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
 from service.api import examples
 from service.api.framework.conditional import tagged
 from service.api.framework.context import session
-from service.api.framework.pages import Page, decode, page_of
+from service.api.framework.pages import Page, paged
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
 from service.api.schemas.money import TaxesAnswer, TaxesQuery, TaxesSchema
@@ -33,10 +34,8 @@ def list_taxes(query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
     if "on" in query:
         held = taxes.taxes_on(session(), query["on"])
         return Page([_told(row) for row in held if query.get("region", row.region) == row.region], None), {}
-    after = decode(query["cursor"]) if query["cursor"] else None
     where = catalogue.matching(taxes.TAXES, region=query.get("region"))
-    rows = catalogue.listing(session(), taxes.TAXES, query["limit"] + 1, after, *where)
-    page = page_of(rows, query["limit"])
+    page = paged(query, partial(catalogue.listing, session(), taxes.TAXES, where=where))
     return Page([_told(row) for row in page.items], page.next), page.headers
 
 

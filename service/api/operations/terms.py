@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +12,7 @@ from flask import Response
 from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import session
-from service.api.framework.pages import PageQuery, decode, page_of
+from service.api.framework.pages import PageQuery, paged
 from service.api.framework.replies import nothing, reply
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import Stored, page_schema
@@ -35,8 +36,7 @@ HEAD = ("name", "is_default")
 )
 def list_terms(query: dict[str, Any]) -> Response:
     """Newest first."""
-    after = decode(query["cursor"]) if query["cursor"] else None
-    page = page_of(catalogue.listing(session(), office.TERMS, query["limit"] + 1, after), query["limit"])
+    page = paged(query, partial(catalogue.listing, session(), office.TERMS))
     return reply({"items": [_told(row) for row in page.items], "next": page.next}, 200, page.headers)
 
 

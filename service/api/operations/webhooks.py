@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 from uuid import UUID
 
@@ -11,7 +12,7 @@ from flask import Response
 from service.api import examples
 from service.api.framework.conditional import expected_versions, tagged
 from service.api.framework.context import now, parts, session
-from service.api.framework.pages import Page, PageQuery, decode, page_of
+from service.api.framework.pages import Page, PageQuery, paged
 from service.api.framework.replies import nothing, reply
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
@@ -56,9 +57,7 @@ def _told(delivery: Any, event: str) -> dict[str, Any]:
 )
 def list_webhooks(query: dict[str, Any]) -> tuple[Page, Mapping[str, str]]:
     """Newest first, the disabled ones too."""
-    after = decode(query["cursor"]) if query["cursor"] else None
-    rows = catalogue.listing(session(), keep.WEBHOOKS, query["limit"] + 1, after)
-    page = page_of(rows, query["limit"])
+    page = paged(query, partial(catalogue.listing, session(), keep.WEBHOOKS))
     return page, page.headers
 
 
@@ -178,8 +177,7 @@ def test_webhook(webhook_id: UUID) -> dict[str, Any]:
 )
 def list_deliveries(query: dict[str, Any], webhook_id: UUID) -> tuple[Page, Mapping[str, str]]:
     """Newest first, of the last 30 days."""
-    after = decode(query["cursor"]) if query["cursor"] else None
-    page = page_of(keep.deliveries(session(), webhook_id, query["limit"] + 1, after), query["limit"])
+    page = paged(query, partial(keep.deliveries, session(), webhook_id))
     types = keep.types_of(session(), page.items)
     return Page([_told(row, types[row.event_id]) for row in page.items], page.next), page.headers
 
