@@ -76,3 +76,17 @@ def test_lists_of_all_of_it_stay_as_they_were(demo: Office, issued: TestResponse
     before = lists(demo, where)
     step(demo, issued, "accept", ACCEPT)
     assert lists(demo, where) == before
+
+
+def test_options_are_not_in_the_document_of_rooms_taken(demo: Office, clock: object) -> None:
+    """Each stands in place of the whole offer, of which rooms were left out."""
+    option = {"name": "Wide joint", "changes": {"joint": 5}}
+    made = demo.post("/v1/quotes", {**JOB, "options": [option]})
+    assert made.status_code == 201, made.text
+    where = f"/v1/quotes/{made.json['id']}/document"
+    assert step(demo, made, "issue").status_code == 200
+    assert "Wide joint" in demo.get(where).text
+    assert step(demo, made, "accept", {**ACCEPT, "scope": {"rooms": ["Bath"]}}).status_code == 200
+    page = demo.get(where)
+    assert page.status_code == 200, page.text
+    assert "Wide joint" not in page.text

@@ -31,7 +31,10 @@ STEP = Decimal("0.0001")
 
 
 def as_accepted(session: Session, quote: StoredQuote) -> StoredQuote:
-    """The quote as it is built; as it stands where nothing was accepted, or all of it."""
+    """The quote as it is built; as it stands where nothing was accepted, or all of it.
+
+    Beside some rooms no option stands any more: each was one of the whole.
+    """
     said = quote.acceptance or {}
     for name in said.get("options", ()):
         option = quote.option(name)
@@ -40,7 +43,7 @@ def as_accepted(session: Session, quote: StoredQuote) -> StoredQuote:
         return quote
     part = from_json(store.takeoff_of(session, UUID(said["takeoff_id"])), Takeoff)
     priced = _priced(quote.takeoff, part, quote.priced, from_json(quote.basis["terms"], Terms), said)
-    return replace(quote, takeoff=part, priced=priced)
+    return replace(quote, takeoff=part, priced=priced, options=())
 
 
 def keep(session: Session, offer: StoredQuote, taken: Accepted) -> dict[str, Any]:
