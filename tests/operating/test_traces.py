@@ -2,25 +2,34 @@
 
 from __future__ import annotations
 
+import json
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from opentelemetry import trace as api
 from opentelemetry.sdk.trace import ReadableSpan
 from opentelemetry.sdk.trace.export.in_memory_span_exporter import InMemorySpanExporter
-from sqlalchemy import Engine, text
+from sqlalchemy import Engine, create_engine, text
 from sqlalchemy.exc import IntegrityError
 
 from service import create_app
 from service.demo.seed import seed
+from service.jobs.watched import watched
 from service.jobs.worker import run_worker
+from service.quoting.webhooks import deliver
+from service.quoting.webhooks.sealing import seal
+from service.quoting.webhooks.sending import Outcome, Sender
+from service.quoting.webhooks.signing import new_secret
 from service.settings import Settings, SettingsError, load_settings
 from service.store.engine import make_engine
 from service.store.watch import watch
-from service.telemetry import trace, tracing
+from service.telemetry import logs, metrics, trace, tracing
 from tests.api.conftest import Office
+from tests.conftest import PEPPER
 from tests.operating.person import EMAIL, NAME, PERSON, told_of
 
 ID = "0af7651916cd43dd8448eb211c80319c"
@@ -112,6 +121,46 @@ def test_a_fault_is_traced_without_what_it_says(spans: Spans, database_url: str)
     failed = [span for span in found if span.status.status_code is api.StatusCode.ERROR]
     assert [span.name for span in failed] == ["INSERT"]
     check_impersonal(found)
+
+
+def test_what_is_sent_to_webhooks_carries_the_trace() -> None:
+    sent: list[Mapping[str, str]] = []
+
+    class Recorder(Sender):
+        def send(self, url: str, headers: Mapping[str, str], body: bytes) -> Outcome:
+            sent.append(headers)
+            return Outcome(204)
+
+    message = deliver.Message("https://example.org/", "1", b"{}", (seal(new_secret(), PEPPER),))
+    post = deliver.Post(create_engine("postgresql+psycopg://"), Recorder(), PEPPER)
+    for given in (TRACEPARENT, None):
+        trace.take(given)
+        assert deliver._sent(post, message).delivered
+    assert [headers.get("traceparent") for headers in sent] == [TRACEPARENT, None]
+
+
+def test_a_job_that_fails_is_counted_and_told(capsys: pytest.CaptureFixture[str]) -> None:
+    def fail(_: Any, org_id: str) -> None:
+        raise LookupError(org_id)
+
+    logs.set_up()
+    before = metrics.JOBS.labels("office:fails", "failed")._value.get()
+    with pytest.raises(LookupError):
+        watched("office:fails", fail)(
+            SimpleNamespace(job=SimpleNamespace(id=7)), org_id="1", trace=TRACEPARENT
+        )
+    assert metrics.JOBS.labels("office:fails", "failed")._value.get() == before + 1
+    line = json.loads(capsys.readouterr().err)
+    told = {name: line[name] for name in ("event", "outcome", "task", "job", "org", "trace_id")}
+    assert told == {
+        "event": "job",
+        "outcome": "failed",
+        "task": "office:fails",
+        "job": 7,
+        "org": "1",
+        "trace_id": ID,
+    }
+    trace.take(None)
 
 
 def test_a_collector_without_the_extra_is_told_at_the_start(monkeypatch: pytest.MonkeyPatch) -> None:
