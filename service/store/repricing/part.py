@@ -162,7 +162,7 @@ def write(
     session.execute(text(tables.COUNTED))
     told = asked.parameters
     if asked.run.mode == "revise":
-        for statement in (writing.REVISIONS, writing.NEW_LINES, *writing.EVENTS):
+        for statement in (writing.REVISIONS, writing.NEW_LINES, writing.EVENTS):
             session.execute(statement, told)
     session.execute(writing.CHANGES, told)
 

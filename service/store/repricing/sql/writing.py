@@ -46,14 +46,16 @@ CROSS JOIN LATERAL (VALUES
 WHERE t.revise AND a.price <> 0
 """)
 
-EVENTS = tuple(
-    text(f"""
+# Both at once: a quote's state follows once a statement. The draft comes before what it takes the place of.
+EVENTS = text(f"""
 INSERT INTO quote_events (org_id, id, quote_id, revision, kind, at, key_id, note)
-SELECT :org_id, t.{event}, w.quote_id, w.{revision}, '{kind}', :now, :key_id, :note
-FROM {CHANGED} WHERE t.revise AND w.{revision} IS NOT NULL ORDER BY w.n
+SELECT :org_id, e.id, w.quote_id, e.revision, e.kind, :now, :key_id, :note
+FROM {CHANGED}
+CROSS JOIN LATERAL (VALUES
+    (0, t.event_id, w.next, 'draft'), (1, t.other_event_id, w.replaced, 'superseded')
+) AS e (place, id, revision, kind)
+WHERE t.revise AND e.revision IS NOT NULL ORDER BY w.n, e.place
 """)
-    for event, revision, kind in (("event_id", "next", "draft"), ("other_event_id", "replaced", "superseded"))
-)
 
 CAUSES = f"""
     SELECT l.n, 0 AS rank, jsonb_build_object('kind', CASE WHEN l.packs IS NULL THEN 'allowance' ELSE 'price' END,
