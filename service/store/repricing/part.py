@@ -61,8 +61,14 @@ def take_part(session: Session, run: Repricing, number: int) -> RepricingPart | 
 
 
 def find(session: Session, asked: Asked) -> None:
-    """Work out which quotes of the part are visited, with their lines at the prices of the run."""
+    """Work out which quotes of the part are visited, with their lines at the prices of the run.
+
+    No statement is prepared: each part has its own range of keys and row counts, and a plan made for any would
+    expect few rows. (The setting `plan_cache_mode` would do as much for these, but also have the check of each
+    foreign key planned anew: three times the work of inserting lines.)
+    """
     told, chooses = asked.parameters, asked.run.choice == "choose"
+    _driver(session).prepare_threshold = None
     session.execute(text(tables.PLANNED))
     session.execute(text(tables.TABLES))
     session.execute(finding.WORK_CHOOSING if chooses else finding.WORK, told)

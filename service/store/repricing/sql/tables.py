@@ -6,8 +6,7 @@ Of the lines, those that a quote `held` tell the causes, and those that `stay` m
 
 from __future__ import annotations
 
-PLANNED = "SET LOCAL plan_cache_mode = force_custom_plan; SET LOCAL jit = off"
-"""Each part has its own range of keys and row counts: a plan made for any would expect few rows."""
+PLANNED = "SET LOCAL jit = off"
 
 TABLES = """
 CREATE TEMPORARY TABLE IF NOT EXISTS reprice_work (
