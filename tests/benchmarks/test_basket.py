@@ -21,7 +21,7 @@ SIZES = ["1", "2.5", "5", "10", "15", "20", "25"]
 LEAST_TIMES_FASTER = 3
 
 
-def large(seed: int) -> tuple[list[Need], PriceBook]:
+def large(seed: int, suppliers: int = 5) -> tuple[list[Need], PriceBook]:
     random = Random(seed)
     sellers = [
         Supplier(
@@ -31,7 +31,7 @@ def large(seed: int) -> tuple[list[Need], PriceBook]:
             free_delivery_over=D(random.randrange(300, 1200)),
             minimum_order=D(random.randrange(40, 150)),
         )
-        for i in range(5)
+        for i in range(suppliers)
     ]
     products = [product(f"p{m}", f"role{m}") for m in range(25)]
     needs = [need(p.role, str(round(random.uniform(3, 120), 3))) for p in products]
@@ -71,3 +71,11 @@ def test_twenty_five_materials(benchmark: BenchmarkFixture, seed: int) -> None:
         assert whole is not None
         assert whole <= float(answer.basket.cost) + 0.01  # it may buy more to reach a limit
         assert times > LEAST_TIMES_FASTER
+
+
+@pytest.mark.parametrize("suppliers", [8, 12, 20])
+def test_more_suppliers_than_sets_are_looked_at_for(benchmark: BenchmarkFixture, suppliers: int) -> None:
+    needs, stock = large(1, suppliers)
+    answer = benchmark.pedantic(bought, (needs, stock), rounds=3)
+    assert answer.basket is not None
+    assert 0 <= answer.basket.gap <= answer.basket.cost / 200

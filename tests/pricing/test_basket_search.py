@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import settings as examples
 from hypothesis import strategies as st
 
-from service.pricing.basket import leftover, tables
+from service.pricing.basket import core, leftover, tables
 from service.pricing.basket.problem import Bill, Option, Part, Problem, Seller, bill
 from service.pricing.basket.search import Outcome, solve
 
@@ -88,6 +88,24 @@ def test_bounds_or_model_find_the_best_and_the_second(way: str, monkeypatch: pyt
     examples(max_examples=40)(given(problems())(check))()
 
 
+def test_a_search_cut_short_tells_how_far_it_may_be_off(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tables, "MOST_SETS", 0)
+    monkeypatch.setattr(core, "MOST_STEPS", 0)
+
+    def bounded(problem: Problem) -> None:
+        judged, outcome = ranked(problem), fresh(problem)
+        if outcome.choice is None:
+            assert outcome.impossible == (not judged)
+            return
+        assert outcome.least <= judged[0] <= outcome.judged
+        assert outcome.method == ("model" if outcome.least == outcome.judged else "model_limit")
+        if outcome.second_proven and len(judged) > 1:
+            assert outcome.second is not None
+            assert outcome.second.judged == judged[1]
+
+    examples(max_examples=60)(given(problems())(bounded))()
+
+
 @pytest.mark.full
 @pytest.mark.parametrize("way", WAYS)
 def test_a_thousand_problems(way: str, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -105,7 +123,7 @@ def test_one_choice_that_plainly_wins_needs_no_model(monkeypatch: pytest.MonkeyP
     def never(*_: object, **__: object) -> None:
         raise AssertionError
 
-    monkeypatch.setattr("service.pricing.basket.search.assign", never)
+    monkeypatch.setattr("service.pricing.basket.search.Core", never)
     lot = tuple(Option(n, (Part(n, cost, cost),)) for n, cost in enumerate((100, 130, 140)))
     sellers = (Seller(50, 900), Seller(20, 600), Seller(30))
     outcome = fresh(Problem((lot,) * 5, sellers))

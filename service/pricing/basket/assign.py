@@ -20,6 +20,8 @@ from service.pricing.basket.ranking import Choice
 
 NODE_LIMIT = 5_000
 _NOISE = 1e-6
+_LEEWAY = 0.01
+"""Of a minor unit, for the rounding of the relaxation."""
 _INFINITY = highspy.kHighsInf
 
 
@@ -30,6 +32,26 @@ class Found:
 
     choice: Choice | None
     least: int | None
+    steps: int = 0
+    """Of the simplex method."""
+
+
+@dataclass(frozen=True, slots=True)
+class Relaxed:
+    """What the linear relaxation is judged at, and by how much each option's reduced cost adds to it; exact
+    but for `slack`."""
+
+    least: float
+    reduced: tuple[tuple[float, ...], ...]
+    slack: float
+
+    def within(self, problem: Problem, width: float) -> Problem:
+        """The problem with the options of no more reduced cost than `width`."""
+        lots = (
+            tuple(option for option, more in zip(lot, costs, strict=True) if more <= width)
+            for lot, costs in zip(problem.lots, self.reduced, strict=True)
+        )
+        return problem._replace(lots=tuple(lots))
 
 
 @dataclass
@@ -57,6 +79,11 @@ def assign(problem: Problem, unlike: Choice | None = None) -> Found:
     if unlike is not None:
         model.forbid(unlike)
     return model.solve()
+
+
+def relaxation(problem: Problem) -> Relaxed | None:
+    """The linear relaxation; None where even that has no solution."""
+    return _Model(problem).relaxed()
 
 
 class _Model:
@@ -149,11 +176,27 @@ class _Model:
         highs.passModel(self._lp())
         highs.run()
         status = highs.getModelStatus()
+        steps = max(highs.getInfo().simplex_iteration_count, 0)
         if status == highspy.HighsModelStatus.kInfeasible:
-            return Found(None, None)
+            return Found(None, None, steps)
         dual = highs.getInfo().mip_dual_bound * self._scale
         least = ceil(dual - _NOISE * self._scale) if isfinite(dual) else 0
-        return Found(self._choice(highs.getSolution().col_value), least)
+        return Found(self._choice(highs.getSolution().col_value), least, steps)
+
+    def relaxed(self) -> Relaxed | None:
+        highs, lp = quiet_solver(), self._lp()
+        lp.integrality_ = []
+        highs.passModel(lp)
+        highs.run()
+        if highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        costs = [cost * self._scale for cost in highs.getSolution().col_dual]
+        reduced = (
+            tuple(costs[first : first + len(lot)])
+            for first, lot in zip(self._first, self._problem.lots, strict=True)
+        )
+        least = highs.getInfo().objective_function_value * self._scale
+        return Relaxed(least, tuple(reduced), _LEEWAY * self._scale)
 
     def _choice(self, values: Sequence[float]) -> Choice | None:
         picked = []

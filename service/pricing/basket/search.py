@@ -7,7 +7,7 @@ from functools import lru_cache
 from math import inf
 from typing import Literal
 
-from service.pricing.basket.assign import Found, assign
+from service.pricing.basket.core import Core
 from service.pricing.basket.leftover import look_through, narrowed
 from service.pricing.basket.levels import first_baskets, open_levels, relaxed
 from service.pricing.basket.problem import Problem
@@ -61,27 +61,19 @@ def _by_sets(tables: Tables, sets: Sets, every: Problem, found: TwoBest) -> Outc
 
 
 def _by_model(near: Problem, every: Problem, found: TwoBest) -> Outcome:
-    """Solve, and again with the winner forbidden. What is outside of `near` is not judged at less than the
-    two best that are known."""
-    known = found.cutoff
-    first = _assigned(near, found, None)
+    """The best, then the best unlike it. What is outside of `near` is not judged at less than the two best
+    that are known."""
+    known, core = found.cutoff, Core(near)
+    first = core.least(found)
     if found.best is None:
-        return Outcome(None, 0, first.least or 0, "model_limit", impossible=first.least is None)
+        return Outcome(None, 0, int(first or 0), "model_limit", impossible=first is None)
     offer_swapped(every, found)
-    follower = _least(_assigned(near, found, found.best.choice), known)
+    follower = _within(core.least(found, found.best.choice), known)
     proven = follower == inf if found.second is None else found.second.judged <= follower
-    best, least = found.best, int(min(_least(first, known), found.best.judged))
+    best, least = found.best, int(min(_within(first, known), found.best.judged))
     method: Method = "model" if least == best.judged else "model_limit"
     return Outcome(best.choice, best.judged, least, method, found.second, proven)
 
 
-def _assigned(near: Problem, found: TwoBest, unlike: Choice | None) -> Found:
-    """What the model proposes, offered."""
-    proposed = assign(near, unlike) if all(near.lots) else Found(None, None)
-    if proposed.choice:
-        found.offer(proposed.choice)
-    return proposed
-
-
-def _least(proposed: Found, known: float) -> float:
-    return known if proposed.least is None else min(proposed.least, known)
+def _within(least: float | None, known: float) -> float:
+    return known if least is None else min(least, known)
