@@ -92,18 +92,18 @@ def cut_mix(lengths: CutLengths, offers: Sequence[Offer]) -> tuple[Mix, Cutting]
     strips = lengths.strips(max(sizes))
     tried = _Order(lengths, strips, sizes, offers).tried()
     best = min(tried, key=lambda each: each.rank)
-    bound = max(min(best.cost, *(each.bound for each in tried)), _by_length(lengths, sizes, offers))
+    bound = max(min(best.cost, *(each.bound for each in tried)), least_by_length(lengths, offers))
     runs = (*(count for _, count in lengths.runs), *(count for *_, count in lengths.narrow))
     joints = sum(count for _, _, count in strips) - sum(runs)
     cutting = Cutting(best.cost, bound, best.cost - bound, best.method, joints)
     return Mix(best.counts, best.cost), cutting
 
 
-def _by_length(lengths: CutLengths, sizes: Sequence[float], offers: Sequence[Offer]) -> Decimal:
+def least_by_length(lengths: CutLengths, offers: Sequence[Offer]) -> Decimal:
     """What all runs cost at the least price of a length, whatever is left over; rounded down."""
     total = sum(run * count for run, count in lengths.runs)
     total += sum(run * width * count / (lengths.width_mm or width) for run, width, count in lengths.narrow)
-    offered = zip(sizes, offers, strict=True)
+    offered = [(_length(offer.pack_size, lengths), offer) for offer in offers]
     cheapest = min(float(level.price) / size for size, offer in offered for level in offer.breaks)
     return Decimal(floor(total * cheapest * 100)) / 100
 

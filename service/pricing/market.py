@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from service.cutting.runs import CutLengths
-from service.pricing.cut_to_length import cut_mix, lengths_of
+from service.pricing.cut_to_length import lengths_of
 from service.pricing.model import Cutting, Need, Offer, PriceBook, PriceBreak, Product, Rounding, Supplier
 from service.pricing.packs import Extras, Mix, PackMixes, in_minor, pack_price
 from service.pricing.sets import set_mix
+from service.pricing.split_sizes import cut_with_split
 
 ZERO = Decimal(0)
 
@@ -98,7 +99,9 @@ class Market:
         elif lengths is None:
             mix, cutting = self._mixes(product, supplier, extras).of(quantity), None
         else:
-            mix, cutting = _cut(lengths, offers, freight)
+            paid = in_minor(supplier.split_pack_surcharge, self._rounding)
+            surcharge = Decimal(paid).scaleb(-self._rounding.minor)
+            mix, cutting = _cut(lengths, offers, freight, surcharge)
         goods, cost = self._paid(offers, mix, extras)
         gap = 0 if cutting is None else in_minor(cutting.gap, self._rounding)
         return Purchase(product, supplier, offers, mix, goods, cost, cutting, gap)
@@ -135,11 +138,14 @@ def _by_seller(offers: Sequence[Offer]) -> dict[tuple[str, str], tuple[Offer, ..
     }
 
 
-def _cut(lengths: CutLengths, offers: Sequence[Offer], freight: Decimal) -> tuple[Mix, Cutting]:
-    """Cut out of packs that cost their price and their freight."""
+def _cut(
+    lengths: CutLengths, offers: Sequence[Offer], freight: Decimal, surcharge: Decimal
+) -> tuple[Mix, Cutting]:
+    """Cut out of packs that cost their price and their freight, and the surcharge for each split size."""
     if not freight:
-        return cut_mix(lengths, offers)
-    return cut_mix(lengths, [_with_freight(offer, freight * offer.pack_size) for offer in offers])
+        return cut_with_split(lengths, offers, surcharge)
+    carried = [_with_freight(offer, freight * offer.pack_size) for offer in offers]
+    return cut_with_split(lengths, carried, surcharge)
 
 
 def _with_freight(offer: Offer, freight: Decimal) -> Offer:
