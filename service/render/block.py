@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 from service.render.fittings import FOLD_DASH, JOINT_DASH, SEAM_DASH, start_of
 from service.render.layers import LAYERS, Layer
 from service.render.lengths import LengthUnits, length_text
-from service.render.sheet import EXTRA_WIDE, MARGIN, MEDIUM, THIN, WIDE, Sheet
+from service.render.sheet import BLOCK_HEIGHT, EXTRA_WIDE, MARGIN, MEDIUM, THIN, WIDE, Sheet
 from service.render.svg import circle, clipped, group, line, number, path, rect, text
 from service.render.tiles import KINDS, kind_of, too_fine
 from service.render.walls import OPEN_DASH, way_in
@@ -17,15 +17,17 @@ from service.takeoff.answer import RoomTakeoff
 from service.takeoff.room import AREA_KINDS, Outline, Point, Room
 from service.units import MM_PER_FOOT, to_us
 
-CELLS = (0.40, 0.78)
-"""Where the block is divided: title, legend, scale."""
+CELLS, NARROW_CELL = (0.40, 0.78), 0.64
+"""Where the block is divided: title, legend, scale; on a narrow sheet title and scale."""
 NAME, FACT = 5.0, 2.4
 """Font sizes [mm]."""
 PAD = 3.0
-SIGNS = 8
-"""Signs of the legend below one another."""
+COLUMNS, NARROW_COLUMNS = (2, 8), (4, 4)
+"""Columns of the legend, and signs below one another in each."""
 
 _Sign = Callable[[Element, Point], None]
+_Cell = tuple[Point, float]
+"""The upper left corner of a part of the block and its width [mm]."""
 
 
 def draw_block(
@@ -38,18 +40,29 @@ def draw_block(
     layers: Collection[str] = LAYERS,
 ) -> None:
     """Frame, title, legend of the layers drawn, and scale bar."""
-    left, right, top = MARGIN, sheet.width - MARGIN, sheet.block_top
-    first, second = (left + part * (right - left) for part in CELLS)
-    frame = draw_frame(root, sheet.width, sheet.height)
-    line(frame, (left, top), (right, top))
-    for x in (first, second):
-        line(frame, (x, top), (x, sheet.height - MARGIN))
+    title, legend, scale = _cells(root, sheet)
     unnamed_too = [f"pieces too small here for their names: {unnamed}"] if unnamed else []
     said = [*facts(room, answer, units), *_start(answer, sheet, units), *unnamed_too]
-    draw_title(root, room.name, said, (left, top), first - left)
+    draw_title(root, room.name, said, *title)
     signs = [(sign, words) for layer, sign, words in _signs(room, answer, sheet) if layer in layers]
-    _draw_legend(root, signs, (first, top), second - first)
-    _draw_scale(root, sheet, units, (second, top), right - second)
+    _draw_legend(root, signs, *legend, *(NARROW_COLUMNS if sheet.narrow else COLUMNS))
+    _draw_scale(root, sheet, units, *scale)
+
+
+def _cells(root: Element, sheet: Sheet) -> tuple[_Cell, _Cell, _Cell]:
+    """Title, legend and scale, with the lines between them."""
+    left, right, top, bottom = MARGIN, sheet.width - MARGIN, sheet.block_top, sheet.height - MARGIN
+    frame = draw_frame(root, sheet.width, sheet.height)
+    line(frame, (left, top), (right, top))
+    if sheet.narrow:
+        first, below = left + NARROW_CELL * (right - left), top + BLOCK_HEIGHT
+        line(frame, (first, top), (first, below))
+        line(frame, (left, below), (right, below))
+        return ((left, top), first - left), ((left, below), right - left), ((first, top), right - first)
+    first, second = (left + part * (right - left) for part in CELLS)
+    for x in (first, second):
+        line(frame, (x, top), (x, bottom))
+    return ((left, top), first - left), ((first, top), second - first), ((second, top), right - second)
 
 
 def draw_frame(root: Element, width: float, height: float) -> Element:
@@ -105,15 +118,22 @@ def _pattern(room: Room) -> str:
     return ", ".join(words)
 
 
-def _draw_legend(root: Element, signs: Iterable[tuple[_Sign, str]], corner: Point, width: float) -> None:
-    """Only the signs that the sheet uses, in two columns."""
+def _draw_legend(
+    root: Element,
+    signs: Iterable[tuple[_Sign, str]],
+    corner: Point,
+    width: float,
+    columns: int,
+    rows: int,
+) -> None:
+    """Only the signs that the sheet uses, column by column."""
     layer = group(root, "legend", font_size=number(FACT))
     for i, (sign, words) in enumerate(signs):
-        column, row = divmod(i, SIGNS)
-        x = corner[0] + PAD + column * (width - PAD) / 2
+        column, row = divmod(i, rows)
+        x = corner[0] + PAD + column * (width - PAD) / columns
         y = corner[1] + PAD - 0.5 + row * 4.6
         sign(layer, (x, y))
-        text(layer, (x + 10, y + 2.9), clipped(words, FACT, (width - PAD) / 2 - 11), FACT)
+        text(layer, (x + 10, y + 2.9), clipped(words, FACT, (width - PAD) / columns - 10), FACT)
 
 
 def _signs(room: Room, answer: RoomTakeoff, sheet: Sheet) -> Iterator[tuple[Layer, _Sign, str]]:

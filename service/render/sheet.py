@@ -16,6 +16,9 @@ PAPERS = (("A4", 297.0, 210.0), ("A4", 210.0, 297.0), ("A3", 420.0, 297.0), ("A3
 MARGIN = 10.0
 BLOCK_HEIGHT = 40.0
 """The block of title, legend and scale bar along the bottom [mm]."""
+NARROW = 270.0
+LEGEND_HEIGHT = 24.0
+"""On a sheet narrower than the one its legend stands below title and scale, in a part of this height [mm]."""
 LEFT, BELOW, AROUND = 24.0, 24.0, 12.0
 """Room for dimensions left and below, for walls and their words right and above [mm]."""
 
@@ -44,7 +47,17 @@ class Sheet:
 
     @property
     def block_top(self) -> float:
-        return self.height - MARGIN - BLOCK_HEIGHT
+        return self.height - MARGIN - block_height(self.width)
+
+    @property
+    def narrow(self) -> bool:
+        """Whether the legend stands below title and scale."""
+        return self.width < NARROW
+
+
+def block_height(width: float) -> float:
+    """Of the block on a sheet of this width [mm]."""
+    return BLOCK_HEIGHT + (LEGEND_HEIGHT if width < NARROW else 0.0)
 
 
 def sheet_for(points: Iterable[Point]) -> Sheet:
@@ -54,8 +67,9 @@ def sheet_for(points: Iterable[Point]) -> Sheet:
     length, depth = high[0] - low[0], high[1] - low[1]
     for scale, (paper, width, height) in product(SCALES, PAPERS):
         spare_x = width - 2 * MARGIN - LEFT - AROUND - length / scale
-        spare_y = height - 2 * MARGIN - BLOCK_HEIGHT - BELOW - AROUND - depth / scale
+        free = height - 2 * MARGIN - block_height(width)
+        spare_y = free - BELOW - AROUND - depth / scale
         if min(spare_x, spare_y) >= 0:
-            left, bottom = MARGIN + LEFT + spare_x / 2, height - MARGIN - BLOCK_HEIGHT - BELOW - spare_y / 2
+            left, bottom = MARGIN + LEFT + spare_x / 2, MARGIN + free - BELOW - spare_y / 2
             return Sheet(paper, width, height, scale, low, high, left, bottom)
     raise ValueError(f"{max(length, depth):g} mm fit no sheet at 1:{SCALES[-1]}")

@@ -14,6 +14,7 @@ import pytest
 from shapely import MultiPolygon, Polygon, union_all
 
 from service.render.layers import LAYERS
+from service.render.lengths import LengthUnits
 from service.render.plan import NO_PLAN, plan_svg
 from service.render.sheet import EXTRA_WIDE, MEDIUM, PAPERS, SCALES, THIN, WIDE, sheet_for
 from service.render.svg import NAMESPACE
@@ -186,6 +187,27 @@ def test_the_legend_tells_only_of_layers_drawn() -> None:
     assert not {"wall", "fold of the falls (1)", "membrane seam, below"} & set(fewer)
 
 
+@pytest.mark.parametrize("units", ["mm", "us"])
+@pytest.mark.parametrize("upright", [True, False])
+def test_no_word_of_the_legend_or_of_the_tile_is_cut_short(units: LengthUnits, upright: bool) -> None:
+    """A diagonal floor with a column, a drain and a door, on a sheet of either kind."""
+    sides = (2000, 3300) if upright else (3300, 2000)
+    ring = (*rectangle(0, 0, *sides)[:3], (300.0, float(sides[1])), (0.0, sides[1] - 300.0))
+    room = replace(
+        small_room("Turned"),
+        shape=Outline(ring, walls=(0, 1, 2, 3)),
+        doorways=(Doorway(0, 400, 500, "carpet"),),
+        obstructions=(
+            Obstruction("column", rectangle(900, 900, 200, 200)),
+            Obstruction("drain", None, (1500.0, 500.0), 110.0),
+        ),
+        pattern=Pattern("stack_bond", rotation=45.0),
+    )
+    said = words(plan_svg(room, laid(room), units))
+    assert any(word.startswith("cut at an angle (") for word in said)
+    assert not [word for word in said if "\u2026" in word]
+
+
 def test_each_piece_can_be_found_by_its_number() -> None:
     floor = laid(ROOMS["stack bond"])
     drawn = {path.attrib["data-piece"]: path for path in layer(plan_svg(ROOMS["stack bond"], floor), "cuts")}
@@ -246,7 +268,8 @@ def test_a_chain_goes_through_the_corners_and_adds_up() -> None:
         (1000, 700, 297, 10),
         (3000, 2000, 420, 10),
         (3015, 2109, 297, 20),
-        (2000, 3600, 210, 20),
+        (2000, 3500, 210, 20),
+        (2000, 3600, 420, 20),
         (5000, 3600, 420, 20),
         (9000, 4000, 297, 50),
     ],
