@@ -49,6 +49,8 @@ def test_document_and_lists_are_about_the_rooms_taken(
     taken = step(demo, issued, "accept", {**ACCEPT, "scope": {"rooms": ["Bath"]}}).json["acceptance"]
     for module in (recompute, part):  # what was accepted is read, not taken off again
         monkeypatch.delattr(module, "take_off" if module is recompute else "recomputed")
+    assert "takeoff_id" not in taken
+    assert "takeoff_id" not in demo.get(f"{where}/revisions").text
     after, single = lists(demo, where), lists(demo, alone)
 
     assert "Hall" in offered

@@ -17,6 +17,7 @@ from service.api.schemas.priced import (
     customer_line,
 )
 from service.api.schemas.quote import QuoteSchema
+from service.api.schemas.quote_life import without_inner
 from service.pricing.model import Priced
 
 if TYPE_CHECKING:
@@ -58,7 +59,8 @@ def _acceptance(quote: StoredQuote) -> dict[str, Any] | None:
     """As it was kept: its figures are text already."""
     if quote.acceptance is None:
         return None
-    return {**quote.acceptance, "accepted_at": quote.acceptance["accepted_at"].isoformat()}
+    said = without_inner(quote.acceptance)
+    return {**said, "accepted_at": said["accepted_at"].isoformat()}
 
 
 def _for_office(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]:

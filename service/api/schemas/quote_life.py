@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import marshmallow as ma
@@ -82,6 +83,18 @@ class AcceptanceSchema(AnswerSchema):
     lines = ma.fields.List(ma.fields.Nested(AcceptedLineSchema))
 
 
+def without_inner(scope: Mapping[str, Any]) -> dict[str, Any]:
+    """What was taken, without the id under which its take-off is kept."""
+    return {name: value for name, value in scope.items() if name != "takeoff_id"}
+
+
+class ScopeField(ma.fields.Dict):
+    """What of a revision was taken, with its figures."""
+
+    def _serialize(self, value: Any, *args: Any, **kwargs: Any) -> Any:
+        return None if value is None else without_inner(value)
+
+
 class EventSchema(AnswerSchema):
     kind = Word(*KINDS)
     at = ma.fields.AwareDateTime()
@@ -89,7 +102,7 @@ class EventSchema(AnswerSchema):
     reference = ma.fields.String(allow_none=True)
     note = ma.fields.String(allow_none=True)
     key_id = ma.fields.UUID(allow_none=True, metadata={"description": "the API key; null: the service"})
-    scope = ma.fields.Dict(allow_none=True)
+    scope = ScopeField(allow_none=True)
 
 
 class RevisionHeadSchema(AnswerSchema):

@@ -44,6 +44,7 @@ def _converted(figures: Figures, figure: str, unit: str) -> Node:
     as_told = Node(f"{metric.name}, as told", shown, unit, "round", words, (metric,), steps=(step,))
     us_unit, measure = PER_US_UNIT[unit]
     one = said(f"{unit} in one {us_unit}", measure, unit, SOURCE, "by definition")
+    name = metric.name.removesuffix(f" {unit}")
     value = (shown / measure).quantize(THOUSANDTHS.step)
     words = f"{unit} over {measure:f} {unit}, which one {us_unit} has"
-    return Node(metric.name, value, us_unit, "quotient", words, (as_told, one), steps=(THOUSANDTHS,))
+    return Node(name, value, us_unit, "quotient", words, (as_told, one), steps=(THOUSANDTHS,))
