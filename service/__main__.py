@@ -1,4 +1,4 @@
-"""The command line: demo, serve, health, worker, migrate, import-prices, reprice, openapi, settings."""
+"""The command line: `python -m service --help` lists its commands."""
 
 from __future__ import annotations
 
@@ -47,6 +47,7 @@ def _parser() -> argparse.ArgumentParser:
     health.set_defaults(run=_health)
     commands.add_parser("worker", help="run queued jobs").set_defaults(run=_worker)
     commands.add_parser("migrate", help="bring the database to the newest schema").set_defaults(run=_migrate)
+    parsers.add_organisation(commands, _add_organisation)
     parsers.import_prices(commands, _import_prices)
     parsers.reprice(commands, _reprice)
     parsers.ballparks(commands, _ballparks)
@@ -127,6 +128,12 @@ def _migrate(options: argparse.Namespace) -> int:
     return 0
 
 
+def _add_organisation(options: argparse.Namespace) -> int:
+    from service.commands import add_organisation
+
+    return _on_an_office(options, add_organisation.run)
+
+
 def _import_prices(options: argparse.Namespace) -> int:
     from service.commands import import_prices
 
@@ -170,9 +177,11 @@ def _openapi(options: argparse.Namespace) -> int:
 
 
 def _settings(options: argparse.Namespace) -> int:
+    """The list, then what is wrong with it, as at a start."""
     for row in describe(os.environ):
         source = row.source if row.source == "default" else f"{row.source}; default {row.default}"
         print(f"{row.name:27} {row.value:40} ({source}) {row.meaning}")
+    load_settings(os.environ)
     return 0
 
 

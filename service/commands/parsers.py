@@ -24,6 +24,7 @@ FLAGS: Mapping[str, str] = {
     "accept-rejected": "go live without the rows that were left out",
     "confirm-jumps": "go live with prices that move by more than the organisation's limit",
 }
+STANDARDS = ("us", "uk", "de")
 FIT_SEED, CHECK_SEED = 1, 2
 
 
@@ -64,6 +65,31 @@ def reprice(commands: Commands, run: Run) -> None:
         "--key", help="an API key of the organisation; else OFFICE_KEY, else the demo's office"
     )
     parser.set_defaults(run=run, demo=False)
+
+
+def add_organisation(commands: Commands, run: Run) -> None:
+    parser = commands.add_parser("add-organisation", help="a new organisation; prints its first API key")
+    parser.add_argument("name")
+    parser.add_argument("--currency", type=_currency, required=True, help="ISO 4217")
+    parser.add_argument("--standards", choices=STANDARDS, required=True)
+    parser.add_argument("--time-zone", type=_time_zone, default="UTC", help="such as Europe/Berlin")
+    parser.set_defaults(run=run)
+
+
+def _currency(text: str) -> str:
+    from babel import Locale
+
+    if text not in Locale("en").currencies:
+        raise argparse.ArgumentTypeError("no currency of ISO 4217")
+    return text
+
+
+def _time_zone(text: str) -> str:
+    from zoneinfo import available_timezones
+
+    if text not in available_timezones():
+        raise argparse.ArgumentTypeError("no time zone of the IANA database")
+    return text
 
 
 def ballparks(commands: Commands, run: Run) -> None:

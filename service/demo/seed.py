@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
 from datetime import date
 from decimal import Decimal
 from importlib import resources
@@ -19,7 +18,7 @@ from service.quoting import catalogue, office, price_lists
 from service.quoting.ballparks.pack import unpacked
 from service.quoting.catalogue import PRODUCTS, SUPPLIERS
 from service.quoting.exchange import add_rate
-from service.quoting.labour.tables import add_labour_table
+from service.quoting.opening import add_opening_rates
 from service.quoting.taxes import add_taxes
 from service.settings import Settings
 from service.store import ballparks as ballpark_store
@@ -28,8 +27,6 @@ from service.store import rows
 from service.store.engine import make_engine
 from service.store.models import Organisation, ProductRow
 from service.store.session import transaction
-from service.takeoff.labour import default_labour_table
-from service.trade import load_trade_values
 
 ORGANISATION = UUID("018f0000-0000-7000-8000-000000000001")
 BEGINS = date(2026, 1, 1)
@@ -69,7 +66,7 @@ def _make_organisation(session: Session) -> None:
     products = {product["key"]: _add_product(session, product) for product in data["product"]}
     for supplier in data["supplier"]:
         _add_supplier(session, supplier, data["product"], products, currency)
-    _add_rates(session, data["organisation"]["standards"], currency)
+    add_opening_rates(session, data["organisation"]["standards"], currency, BEGINS)
     terms = table("terms.toml")
     office.add_terms(session, terms.pop("name"), is_default=True, body=terms)
     _add_money(session, currency)
@@ -115,13 +112,6 @@ def _prices(offer: Sequence[Any]) -> list[dict[str, Any]]:
         {"pack_size": Decimal(str(pack_size)), "min_packs": min_packs, "price": Decimal(cost)}
         for min_packs, cost in ([1, price], *breaks)
     ]
-
-
-def _add_rates(session: Session, standards: str, currency: str) -> None:
-    opening = default_labour_table(load_trade_values(standards, BEGINS), id="", currency=currency)
-    head = {name: value for name, value in asdict(opening).items() if name not in {"id", "rates"}}
-    rates = [asdict(rate) for rate in opening.rates]
-    add_labour_table(session, {**head, "valid_from": BEGINS}, rates)
 
 
 def _add_ballparks(session: Session, currency: str) -> None:
