@@ -16,7 +16,7 @@ from service.api.framework.pages import Page, PageQuery, paged
 from service.api.framework.replies import nothing, reply
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
-from service.api.schemas.office import KeyAnswer, KeyRotationSchema, KeySchema, NewKeyAnswer
+from service.api.schemas.keys import KeyAnswer, KeyRotationSchema, KeySchema, NewKeyAnswer
 from service.quoting import catalogue
 from service.quoting import keys as use_cases
 from service.store.models import ApiKey

@@ -16,7 +16,7 @@ from service.api.framework.pages import PageQuery, paged
 from service.api.framework.replies import nothing
 from service.api.framework.routes import Routes
 from service.api.schemas.catalogue import page_schema
-from service.api.schemas.office import LabourTableAnswer, LabourTableHead, LabourTableSchema
+from service.api.schemas.labour_tables import LabourTableAnswer, LabourTableHead, LabourTableSchema
 from service.quoting import catalogue
 from service.quoting.labour import tables
 

@@ -17,13 +17,13 @@ from service.api.framework.problems import Fault, invalid
 from service.api.framework.replies import nothing
 from service.api.framework.routes import Routes
 from service.api.framework.uploads import charset, received
-from service.api.schemas.catalogue import (
+from service.api.schemas.catalogue import page_schema
+from service.api.schemas.price_lists import (
     PriceItemsAnswer,
     PriceItemsSchema,
     PriceListAnswer,
     PriceListSchema,
     PriceListsQuery,
-    page_schema,
 )
 from service.api.schemas.prices import DELIMITERS, MARKS, ActivationSchema, ImportAnswer, ImportQuery
 from service.quoting import catalogue

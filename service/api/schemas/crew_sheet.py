@@ -8,16 +8,11 @@ import marshmallow as ma
 
 from service.api.framework.fields import Rounded
 from service.api.framework.schema import AnswerSchema
-from service.api.schemas.answer import (
-    InstructionSchema,
-    LabourLineSchema,
-    MeasuresSchema,
-    ScheduleSchema,
-    WaitSchema,
-)
+from service.api.schemas.answer import InstructionSchema, MeasuresSchema, ScheduleSchema, WaitSchema
 from service.api.schemas.figures import metres, millimetres, position
 from service.api.schemas.layout import CutTileSchema
 from service.api.schemas.lists import OfQuoteSchema, of_quote
+from service.api.schemas.quantities import LabourLineSchema
 from service.quoting.crew_sheet import CrewSheet, RoomSheet
 from service.quoting.crew_sheet.mixing import AS_THE_BAG_SAYS, Mixing
 from service.quoting.quotes import StoredQuote

@@ -7,19 +7,15 @@ from typing import Any, get_args
 
 import marshmallow as ma
 
-from service.api.framework.fields import Exact, Flag, Keyed, Money, Number, Percent, Shaped, Text, Whole, Word
+from service.api.framework.fields import Flag, Keyed, Money, Number, Percent, Text, Whole, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
 from service.api.schemas.basket import BuyingSchema
-from service.api.schemas.catalogue import Stored, currency
+from service.api.schemas.catalogue import Stored
 from service.api.schemas.money import TaxRuleSchema
 from service.api.schemas.people import NamedCustomerSchema
-from service.takeoff.answer import Driver
 from service.takeoff.room import Standards
 from service.trade.values import parse_edition
 
-SCOPES = ("quotes", "prices", "reprice", "ballpark", "admin")
-ORIGIN = r"^https?://[a-z0-9.-]{1,253}(:[0-9]{1,5})?$"
-"""A scheme, a host and maybe a port, as browsers send it (RFC 6454, 6.2)."""
 GROUPS = (
     "default",
     "tile",
@@ -31,64 +27,6 @@ GROUPS = (
     "labour",
     "other",
 )
-
-
-class LabourRateSchema(RequestSchema):
-    """Crew-member hours per unit of one activity."""
-
-    activity = Text(60, required=True)
-    driver = Word(*get_args(Driver), required=True)
-    unit = Text(20, required=True)
-    hours = Exact(places=6, maximum="1000", required=True)
-
-
-class LabourTableSchema(RequestSchema):
-    """Rates from a day on, with the crew, its day and the price of an hour."""
-
-    name = Text(required=True)
-    valid_from = ma.fields.Date(required=True)
-    crew = Whole(1, 50, required=True)
-    productive_hours_per_day = Exact(places=3, maximum="24", required=True)
-    minimum_hours = Exact(places=3, maximum="999", required=True)
-    hourly_cost = Money(required=True)
-    hourly_charge = Money(
-        allow_none=True,
-        load_default=None,
-        metadata={"description": "what the customer pays for an hour, in place of cost with uplift"},
-    )
-    crew_name = Text(
-        80, allow_none=True, load_default=None, metadata={"description": "null: the office's usual crew"}
-    )
-    currency = currency(required=True)
-    rates = ma.fields.List(
-        ma.fields.Nested(LabourRateSchema), required=True, validate=ma.validate.Length(1, 300)
-    )
-
-    @ma.validates("productive_hours_per_day")
-    def _some(self, value: Any, data_key: str) -> None:
-        if not value:
-            raise ma.ValidationError("Must be more than 0.")
-
-    @ma.validates_schema
-    def _one_rate_each(self, data: dict[str, Any], **_: Any) -> None:
-        seen: set[str] = set()
-        for place, rate in enumerate(data["rates"]):
-            if rate["activity"] in seen:
-                raise ma.ValidationError(
-                    {"rates": {place: {"activity": ["This activity has a rate already."]}}}
-                )
-            seen.add(rate["activity"])
-
-
-class LabourTableAnswer(LabourTableSchema, Stored):
-    class Meta(AnswerSchema.Meta): ...
-
-
-class LabourTableHead(LabourTableAnswer):
-    """A labour table in a list, without its rates."""
-
-    class Meta(AnswerSchema.Meta):
-        exclude = ("rates",)
 
 
 class UpliftSchema(RequestSchema):
@@ -206,54 +144,6 @@ class CustomerAnswer(CustomerSchema, Stored):
     erased_at = ma.fields.AwareDateTime(
         allow_none=True, metadata={"description": "when the personal data were erased"}
     )
-
-
-class KeySchema(RequestSchema):
-    name = Text(80, required=True)
-    scopes = ma.fields.List(Word(*SCOPES), required=True, validate=ma.validate.Length(1, len(SCOPES)))
-    expires_at = ma.fields.AwareDateTime(allow_none=True, load_default=None)
-    origins = ma.fields.List(
-        ma.fields.String(validate=Shaped(ORIGIN, error="Not an origin, such as https://example.com.")),
-        load_default=list,
-        validate=ma.validate.Length(max=20),
-        metadata={"description": "web pages that may show the key: it is then for ballparks alone"},
-    )
-
-    requests_per_minute = Whole(
-        1,
-        1_000_000,
-        allow_none=True,
-        load_default=None,
-        metadata={"description": "the key's own quota; null: what the service allows any key"},
-    )
-
-    @ma.validates_schema
-    def _shown_ones_open_ballparks_only(self, data: dict[str, Any], **_: Any) -> None:
-        if data["origins"] and data["scopes"] != ["ballpark"]:
-            raise ma.ValidationError("A key for web pages has the scope ballpark alone.", "scopes")
-
-
-class KeyAnswer(KeySchema, Stored):
-    class Meta(AnswerSchema.Meta): ...
-
-    publishable = ma.fields.Boolean(metadata={"description": "whether web pages may show it"})
-    prefix = ma.fields.String(metadata={"description": "the key's beginning, to know it by"})
-    revoked_at = ma.fields.AwareDateTime(allow_none=True)
-    last_used_at = ma.fields.AwareDateTime(allow_none=True)
-
-
-class KeyRotationSchema(RequestSchema):
-    may_be_left_out = True
-
-    overlap_hours = Whole(
-        0, 720, load_default=24, metadata={"description": "for which the former key works too"}
-    )
-
-
-class NewKeyAnswer(KeyAnswer):
-    """The one answer that holds the key itself; only its hash is kept with it."""
-
-    key = ma.fields.String(required=True)
 
 
 def _is_edition(said: str) -> None:

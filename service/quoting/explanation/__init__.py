@@ -16,6 +16,7 @@ from service.quoting.explanation.rooms import add_rooms
 from service.quoting.explanation.schedule import add_schedule
 from service.quoting.explanation.totals import add_totals
 from service.quoting.explanation.us_units import add_us_units
+from service.quoting.explanation.work import add_work
 from service.quoting.quotes import StoredQuote
 
 __all__ = ["Explanation", "Facts", "Node", "explain", "figures_of"]
@@ -44,6 +45,7 @@ def figures_of(facts: Facts) -> Figures:
     figures = Figures(facts)
     add_rooms(figures)
     add_quantities(figures)
+    add_work(figures)
     add_schedule(figures)
     if facts.totals is not None:
         add_lines(figures)

@@ -14,13 +14,12 @@ from service.store.models.imprints import QuoteImprint
 from service.store.models.labour import LabourCalibration, LabourRateRow, LabourTableRow
 from service.store.models.money import ExchangeRate, TaxRules
 from service.store.models.office import ApiKey, Customer, IdempotencyKey, Organisation, TermsRow
+from service.store.models.quote_parts import QuoteLine, QuoteOption
 from service.store.models.quotes import (
     Quote,
     QuoteConditions,
     QuoteCounter,
     QuoteEvent,
-    QuoteLine,
-    QuoteOption,
     QuoteRevision,
     QuoteTakeoff,
 )
