@@ -38,11 +38,6 @@ class LeastDeviations:
         return np.maximum(-multipliers, 0.0, dtype=np.float64)
 
 
-def deviation(design: Floats, observed: Floats, rates: Floats, weights: Floats) -> float:
-    """The weighted sum of absolute deviations."""
-    return float(weights @ np.abs(observed - design @ rates))
-
-
 def _dual(design: Floats, observed: Floats) -> Any:
     rows, columns = design.shape
     model: Any = highspy.HighsLp()

@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import floor, inf
-from typing import NamedTuple
 
 from service.cutting.area_bound import area_bound
 from service.cutting.effort import Effort
 from service.cutting.problem import Problem
-from service.cutting.sections import Roll, Section, Sections, Strip, every_way, length_of, packings
+from service.cutting.sections import Roll, Sections, Strip, every_way, length_of, packings
 from service.cutting.stock import (
     NODE_LIMIT,
     STEPS_PER_COST,
@@ -30,16 +28,6 @@ MOST_WAYS = 40
 """Ways to rip the strips whose sections are cut from rolls to compare them."""
 
 
-class Place(NamedTuple):
-    """A strip in a roll [mm]: the number of the roll, where it begins along and across it, and its size."""
-
-    roll: int
-    along: float
-    across: float
-    length: float
-    width: float
-
-
 @dataclass(frozen=True)
 class RollPlan:
     """Sections cut from rolls, and the strips ripped from each; the plan's bound holds for all ways."""
@@ -51,29 +39,6 @@ class RollPlan:
     def length(self) -> float:
         """All sections together [mm]."""
         return sum(map(length_of, self.sections)) / STEPS_PER_MM
-
-    def places(self) -> Iterator[Place]:
-        """Where every strip comes from, roll by roll."""
-        left: dict[int, list[Section]] = defaultdict(list)
-        for section in self.sections:
-            left[length_of(section)].append(section)
-        cuts = (pattern.pieces for pattern in self.plan.patterns for _ in range(pattern.times))
-        for roll, pieces in enumerate(cuts):
-            along = 0
-            for piece in pieces:
-                section = left[down(piece)].pop()
-                yield from _places(section, roll, along)
-                along += length_of(section)
-
-
-def _places(section: Section, roll: int, along: int) -> Iterator[Place]:
-    across = 0
-    for lane in section:
-        start = along
-        for strip in lane:
-            yield Place(roll, *(steps / STEPS_PER_MM for steps in (start, across, strip.length, strip.width)))
-            start += strip.length
-        across += max(strip.width for strip in lane)
 
 
 def rip(strips: Sequence[tuple[float, float, int]], width: float, longest: float) -> Sections:

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from math import ceil
 
-_NOISE_MM = 1e-6
+STEPS_PER_MM = 1000
+"""Runs are kept to a thousandth of a millimetre."""
+
+_NOISE_MM, _NOISE_STEPS = 1e-6, 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +37,42 @@ class CutLengths:
             for piece in split(run, longest, self.min_piece_mm):
                 pieces[piece, width] += count
         return tuple((length, width, count) for (length, width), count in pieces.items())
+
+
+def kept(length: float) -> float:
+    """A length [mm] to a thousandth, rounded up, so that equal ones count as one."""
+    return ceil(length * STEPS_PER_MM - _NOISE_STEPS) / STEPS_PER_MM
+
+
+def runs_of(lengths: Iterable[float]) -> tuple[tuple[float, int], ...]:
+    """Lengths [mm] with how often each comes, longest first."""
+    return _longest_first(Counter(map(kept, lengths)))
+
+
+def narrow_of(strips: Iterable[tuple[float, float]]) -> tuple[tuple[float, float, int], ...]:
+    """Lengths and widths [mm] with how often each comes, longest first; widths as they are."""
+    counted = Counter((kept(length), width) for length, width in strips)
+    return tuple(sorted(((*strip, count) for strip, count in counted.items()), reverse=True))
+
+
+def together(lengths: Sequence[CutLengths]) -> CutLengths:
+    """All runs to be cut from one product, longest first; the widest kerf and longest least piece hold."""
+    runs: Counter[float] = Counter()
+    narrow: Counter[tuple[float, float]] = Counter()
+    for each in lengths:
+        runs.update(dict(each.runs))
+        narrow.update({(length, width): count for length, width, count in each.narrow})
+    return replace(
+        lengths[0],
+        runs=_longest_first(runs),
+        kerf_mm=max(each.kerf_mm for each in lengths),
+        min_piece_mm=max(each.min_piece_mm for each in lengths),
+        narrow=tuple(sorted(((*strip, count) for strip, count in narrow.items()), reverse=True)),
+    )
+
+
+def _longest_first(counted: Counter[float]) -> tuple[tuple[float, int], ...]:
+    return tuple(sorted(counted.items(), reverse=True))
 
 
 def split(run: float, longest: float, least: float = 0.0) -> list[float]:

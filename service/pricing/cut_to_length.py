@@ -7,19 +7,16 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
-from math import ceil, floor
+from math import floor
 
 from service.cutting.effort import MOST_EFFORT, Effort
 from service.cutting.rolls import cut_strips
-from service.cutting.runs import CutLengths
+from service.cutting.runs import CutLengths, runs_of, together
 from service.cutting.stock import NODE_LIMIT, CuttingPlan, Demand, Stock, cut_joined
 from service.pricing.model import Cutting, Need, Offer, PriceBreak
 from service.pricing.packs import Mix, pack_price
 
 MM_PER_M = 1000.0
-STEPS_PER_MM = 1000
-"""Lengths are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""
-
 SEARCHES = 2
 """Searches' worth of effort that the choices of price breaks of one order share."""
 
@@ -51,24 +48,9 @@ def lengths_of(needs: Sequence[Need]) -> CutLengths | None:
     known = [need.lengths for need in needs if need.lengths is not None]
     if not known:
         return None
-    runs: Counter[float] = Counter()
-    narrow: Counter[tuple[float, float]] = Counter()
-    for lengths in known:
-        narrow.update({(length, width): count for length, width, count in lengths.narrow})
-    for need in needs:
-        for length, count in need.lengths.runs if need.lengths else ((_one_run(need, known[0]), 1),):
-            runs[ceil(length * STEPS_PER_MM - 1e-3) / STEPS_PER_MM] += count
-    return CutLengths(
-        runs=tuple(sorted(runs.items(), reverse=True)),
-        kerf_mm=max(lengths.kerf_mm for lengths in known),
-        min_piece_mm=max(lengths.min_piece_mm for lengths in known),
-        width_mm=known[0].width_mm,
-        narrow=tuple(sorted(((*strip, count) for strip, count in narrow.items()), reverse=True)),
-    )
-
-
-def _one_run(need: Need, like: CutLengths) -> float:
-    return _length(need.quantity, like)
+    plain = [need.quantity for need in needs if need.lengths is None]
+    runs = runs_of(_length(quantity, known[0]) for quantity in plain)
+    return together([*known, replace(known[0], runs=runs, narrow=())])
 
 
 def _length(quantity: Decimal, lengths: CutLengths) -> float:

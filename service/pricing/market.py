@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from math import ceil
 
 from service.cutting.runs import CutLengths
 from service.pricing.cut_to_length import lengths_of
@@ -22,7 +23,7 @@ class Purchase:
     """A quantity of one product from one supplier.
 
     `goods` are the packs at their prices, `cost` also their freight and surcharges: minor units, each line
-    of them rounded. `gap` is by how much the cost may miss the least.
+    of them rounded. `gap` is by how much the cost may miss the least, rounded up.
     """
 
     product: Product
@@ -103,7 +104,7 @@ class Market:
             surcharge = Decimal(paid).scaleb(-self._rounding.minor)
             mix, cutting = _cut(lengths, offers, freight, surcharge)
         goods, cost = self._paid(offers, mix, extras)
-        gap = 0 if cutting is None else in_minor(cutting.gap, self._rounding)
+        gap = 0 if cutting is None else ceil(cutting.gap.scaleb(self._rounding.minor))
         return Purchase(product, supplier, offers, mix, goods, cost, cutting, gap)
 
     def _mixes(self, product: Product, supplier: Supplier, extras: Extras) -> PackMixes:

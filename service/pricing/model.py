@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Literal
 
 from service.cutting.runs import CutLengths
-from service.pricing.buying import Basket
+from service.pricing.buying import Basket, Why
 from service.pricing.commercial import (
     Allowance,
     DayWork,
@@ -25,6 +25,8 @@ from service.pricing.commercial import (
 from service.pricing.on_sale import Attribute, Offer, PriceBook, PriceBreak, Product, Supplier
 
 LineKind = Literal["material", "labour", "delivery", "adjustment"]
+Lacking = Literal["no_supplier", "no_fit", "no_system", "unknown_product", "no_allowance"]
+"""Why nothing on sale serves a need."""
 
 __all__ = [
     "Allowance",
@@ -155,19 +157,7 @@ class Gap:
     """Why a need could not be bought: the role, what was looked for, and the request's field at fault."""
 
     role: str
-    reason: Literal[
-        "no_supplier",
-        "no_fit",
-        "no_system",
-        "unknown_product",
-        "no_allowance",
-        "lead_time",
-        "region",
-        "preferred_supplier",
-        "supplier_limit",
-        "minimum_order",
-        "not_searched",
-    ]
+    reason: Lacking | Why
     message: str
     field: str | None = None
 

@@ -8,10 +8,10 @@ from service.sentence import listed, say
 from service.takeoff import falls, levelling
 from service.takeoff.answer import Finding
 from service.takeoff.geometry import FloorShape
+from service.takeoff.moisture import SPANNING
 from service.takeoff.mortar import membrane_films, powder_kg, tile_films
 from service.takeoff.parts import Part
 from service.takeoff.room import Room, TileMaterial
-from service.takeoff.structure import SPANNING
 from service.takeoff.waterproofing_rules import pondable
 from service.trade.values import TradeValues
 

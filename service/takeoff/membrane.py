@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from service.cutting.runs import CutLengths
+from service.cutting.runs import CutLengths, narrow_of, runs_of
 from service.cutting.stock import Stock
 from service.sentence import say
 from service.takeoff import strip_grid
@@ -21,7 +21,7 @@ from service.takeoff.build_up import cable_held, finished_level_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Membrane, Room
 from service.takeoff.sections import LEAST_MM
-from service.takeoff.sticks import narrow_of, roll_area_m2, runs_of
+from service.takeoff.sticks import roll_area_m2
 from service.takeoff.strips import Roll
 from service.trade.values import TradeValues
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import fsum
 
-from service.cutting.runs import CutLengths
+from service.cutting.runs import CutLengths, together
 from service.takeoff.answer import Material, Reason, RoomShare, Sticks
 from service.takeoff.room import Room
 from service.takeoff.sticks import roll_area_m2
@@ -39,7 +38,8 @@ def key_of(material: Material) -> Key:
 
 
 def _added(same: list[Material]) -> Material:
-    lengths = _together([material.lengths for material in same if material.lengths])
+    known = [material.lengths for material in same if material.lengths]
+    lengths = together(known) if known else None
     shared = _ripped_together(same, lengths) if len(same) > 1 else ()
     shares = (*shares_of(same), *(RoomShare("", reason.quantity) for reason in shared))
     return replace(
@@ -82,19 +82,3 @@ def shares_of(materials: Iterable[Material]) -> tuple[RoomShare, ...]:
         by_room.setdefault(share.room, []).append(share.quantity)
     shares = [RoomShare(room, fsum(quantities)) for room, quantities in by_room.items()]
     return tuple(sorted(shares, key=lambda share: share.room == ""))
-
-
-def _together(same: Sequence[CutLengths]) -> CutLengths | None:
-    """All runs to be cut from one product, longest first."""
-    if not same:
-        return None
-    runs: Counter[float] = Counter()
-    narrow: Counter[tuple[float, float]] = Counter()
-    for lengths in same:
-        runs.update(dict(lengths.runs))
-        narrow.update({(length, width): count for length, width, count in lengths.narrow})
-    return replace(
-        same[0],
-        runs=tuple(sorted(runs.items(), reverse=True)),
-        narrow=tuple(sorted(((*strip, count) for strip, count in narrow.items()), reverse=True)),
-    )

@@ -12,9 +12,9 @@ CONCRETE: frozenset[SubstrateKind] = frozenset(
 )
 CEMENT_SCREED: frozenset[SubstrateKind] = frozenset({"screed_cement", "screed_heated"})
 GYPSUM_BOUND: frozenset[SubstrateKind] = frozenset({"screed_calcium_sulfate", "gypsum_underlayment"})
-DRIED_OUT: frozenset[SubstrateKind] = frozenset({"concrete_suspended", "plywood_on_joists", "osb_on_joists"})
-"""Grounds that draw no water from the earth: under a floor that has lain for years they are dry."""
 WOODEN: frozenset[SubstrateKind] = frozenset({"plywood_on_joists", "osb_on_joists"})
+SPANNING: frozenset[SubstrateKind] = WOODEN | {"concrete_suspended"}
+"""Grounds that span, and draw no water from the earth: under a floor that has lain for years they are dry."""
 
 METHODS = {
     "rh": say("relative humidity"),
@@ -52,7 +52,7 @@ def moisture(room: Room, values: TradeValues) -> Finding | None:
     """
     read, covered = room.substrate.moisture, room.substrate.kind in OLD_FLOORS
     ground = _read_as(room, read)
-    if ground is None or (covered and read is None and room.substrate.bearing in DRIED_OUT):
+    if ground is None or (covered and read is None and room.substrate.bearing in SPANNING):
         return None
     if read is None:
         return _unread(ground, values)

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, fsum
 
-from service.cutting.runs import CutLengths
+from service.cutting.runs import CutLengths, runs_of
 from service.takeoff.answer import Fitness, Layout, Material, ProfileRun, Reason, Step, Sticks, Work
 from service.takeoff.build_up import profile_fitness, tile_height_mm
 from service.takeoff.doorways import UNPROFILED, Meeting, doorway_findings, leaf_cut, meeting, step_mm
@@ -18,7 +18,7 @@ from service.takeoff.geometry import FloorShape
 from service.takeoff.levels import ground_mm
 from service.takeoff.room import Room
 from service.takeoff.shared_doorways import own
-from service.takeoff.sticks import bought, from_sticks, joints, proof, runs_of, sawn
+from service.takeoff.sticks import bought, from_sticks, joints, proof, sawn
 from service.trade.values import TradeValues
 
 Cut = tuple[ProfileRun, int]

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import astuple, fields, replace
-from math import atan2, ceil, degrees, remainder
+from math import ceil, remainder
 
 from service.takeoff.answer import Cuts, Fitness, Layout, Material, Reason, Step, Wait, Work
 from service.takeoff.factors import Factor
 from service.takeoff.geometry import FloorShape
 from service.takeoff.merge import shares_of
 from service.takeoff.room import Room, Tile
+from service.takeoff.sections import main_direction
 from service.trade.values import TradeValues
 
 QUARTER_TURN = 90.0
@@ -86,9 +87,7 @@ def _factor(name: str, key: str, of: str, values: TradeValues) -> Factor:
 
 def askew_by(room: Room, shape: FloorShape) -> float:
     """The angle between the tile's sides and the longest wall, or edge where none is a wall [0 to 45 deg]."""
-    longest = max(shape.edges, key=lambda edge: (edge.wall, edge.length))
-    (x0, y0), (x1, y1) = longest.start, longest.end
-    return abs(remainder(room.pattern.rotation - degrees(atan2(y1 - y0, x1 - x0)), QUARTER_TURN))
+    return abs(remainder(room.pattern.rotation - main_direction(shape), QUARTER_TURN))
 
 
 def room_factor(area_m2: float, values: TradeValues) -> Factor:

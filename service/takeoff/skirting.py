@@ -6,14 +6,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from service.cutting.runs import CutLengths
+from service.cutting.runs import CutLengths, runs_of
 from service.sentence import say
 from service.takeoff.answer import Finding, Layout, Material, ProfileRun, Reason, Step, Work
 from service.takeoff.geometry import FloorShape
 from service.takeoff.lattice import work_size
 from service.takeoff.profiles import MM_PER_M, fittings, profile_work, stock
 from service.takeoff.room import Room, Skirting
-from service.takeoff.sticks import from_sticks, proof, runs_of
+from service.takeoff.sticks import from_sticks, proof
 from service.takeoff.wall_stretches import Stretch, pieces, step_along, stretches
 from service.trade.values import TradeValues
 

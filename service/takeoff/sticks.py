@@ -2,32 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterable
 from math import ceil, fsum
 
 from service.cutting.rolls import rip
 from service.cutting.runs import CutLengths
 from service.cutting.sections import length_of
-from service.cutting.stock import STEPS_PER_MM as STEPS
-from service.cutting.stock import CuttingPlan, Demand, Stock, cut_joined
-
-STEPS_PER_MM = 1000
-"""Runs are kept to a thousandth of a millimetre, rounded up, so that equal ones count as one."""
-
-NOISE = 1e-3  # of a step
-
-
-def runs_of(lengths: Iterable[float]) -> tuple[tuple[float, int], ...]:
-    """Lengths [mm] with how often each comes, longest first."""
-    kept = Counter(ceil(length * STEPS_PER_MM - NOISE) / STEPS_PER_MM for length in lengths)
-    return tuple(sorted(kept.items(), reverse=True))
-
-
-def narrow_of(strips: Iterable[tuple[float, float]]) -> tuple[tuple[float, float, int], ...]:
-    """Lengths and widths [mm] with how often each comes, longest first; widths as they are."""
-    kept = Counter((ceil(length * STEPS_PER_MM - NOISE) / STEPS_PER_MM, width) for length, width in strips)
-    return tuple(sorted(((*strip, count) for strip, count in kept.items()), reverse=True))
+from service.cutting.stock import STEPS_PER_MM, CuttingPlan, Demand, Stock, cut_joined
 
 
 def from_sticks(lengths: CutLengths, stick: float) -> CuttingPlan:
@@ -65,4 +45,4 @@ def roll_area_m2(lengths: CutLengths, longest: float) -> float:
     `longest` [mm]."""
     width = lengths.width_mm or 0.0
     sections = rip(lengths.strips(longest), width, longest)
-    return fsum(length_of(section) for section in sections) / STEPS * width / 1e6
+    return fsum(length_of(section) for section in sections) / STEPS_PER_MM * width / 1e6

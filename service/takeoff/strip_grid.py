@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -14,13 +14,13 @@ from shapely.geometry.base import BaseGeometry
 
 from service.cutting.effort import Effort
 from service.cutting.rolls import rip
-from service.cutting.runs import CutLengths
+from service.cutting.runs import CutLengths, narrow_of
 from service.cutting.sections import length_of
 from service.cutting.stock import STEPS_PER_MM, Demand, Stock, cut
 from service.takeoff.answer import MembraneLayout
 from service.takeoff.geometry import FloorShape
 from service.takeoff.sections import LEAST_MM, main_direction, turned
-from service.takeoff.sticks import bought, narrow_of
+from service.takeoff.sticks import bought
 from service.takeoff.strips import LEAST_MM2, Band, Roll, bands_of, cut_from_rolls, laid, strip_breadth
 
 Rank = tuple[int, float, float]
@@ -58,12 +58,6 @@ def lay(
         key=lambda ranked: (ranked[0], _seams(ranked[1])),
     )
     return cut_from_rolls(best[1], roll)
-
-
-def lay_along(floor: BaseGeometry, angle: float, roll: Roll) -> MembraneLayout:
-    """Strips over all of a floor in one direction [degrees], the first one along its lowest edge."""
-    level = turned(floor, -angle)
-    return cut_from_rolls(laid(bands_of(level, level, level.bounds[1], roll.width), angle, roll), roll)
 
 
 def needed_floor(shape: FloorShape, gap: float) -> BaseGeometry:
@@ -120,14 +114,21 @@ class Goods:
     roll: Roll
     sliver: float
     sizes: tuple[Stock, ...]
+    known: dict[tuple[float, ...], tuple[float, float]] = field(default_factory=dict, compare=False)
 
     def rank(self, bands: list[Band]) -> Rank:
         strips = [(band, span) for band in bands for span in band.spans]
         breadths = [high - low for low, high in (strip_breadth(*strip) for strip in strips)]
         slivers = sum(breadth < self.sliver - LEAST_MM for breadth in breadths)
         lengths = [end - start for _, (start, end) in strips]
-        sections = self._sections(narrow_of(zip(lengths, breadths, strict=True)))
-        return slivers, self._cost(sections), self._metres(sections)
+        return slivers, *self._bought(self._sections(narrow_of(zip(lengths, breadths, strict=True))))
+
+    def _bought(self, sections: Sequence[float]) -> tuple[float, float]:
+        """Cost and length of roll for sections, reckoned once for the same lengths."""
+        lengths = tuple(sorted(sections))
+        if lengths not in self.known:
+            self.known[lengths] = self._cost(lengths), self._metres(lengths)
+        return self.known[lengths]
 
     def _sections(self, narrow: tuple[tuple[float, float, int], ...]) -> list[float]:
         pieces = CutLengths((), min_piece_mm=self.roll.least_piece, narrow=narrow).strips(self.roll.length)

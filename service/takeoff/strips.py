@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from service.cutting.rolls import cut_strips
-from service.cutting.runs import split
+from service.cutting.runs import narrow_of, split
 from service.cutting.stock import Stock
 from service.takeoff.answer import MembraneLayout, MembraneStrip
 from service.takeoff.room import Point
@@ -28,7 +28,6 @@ from service.takeoff.sections import (
     turned_point,
     upright_spans,
 )
-from service.takeoff.sticks import narrow_of
 
 Geometries = NDArray[np.object_]
 Seam = tuple[Point, Point]

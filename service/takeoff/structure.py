@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from service.sentence import Sentence, say
 from service.takeoff.answer import Finding, Verdict
-from service.takeoff.moisture import WOODEN
+from service.takeoff.moisture import SPANNING, WOODEN
 from service.takeoff.room import OLD_FLOORS, SCREEDS, Room
 from service.trade.values import TradeValues
-
-SPANNING = WOODEN | {"concrete_suspended"}
 
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:

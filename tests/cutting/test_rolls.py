@@ -3,11 +3,12 @@ laid out without a lap."""
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import combinations
 from math import ceil
+from typing import NamedTuple
 
 import pytest
 from hypothesis import given, settings
@@ -18,15 +19,49 @@ from service.cutting.area_bound import area_bound
 from service.cutting.effort import Effort
 from service.cutting.problem import Problem
 from service.cutting.rolls import RollPlan, cut_strips
-from service.cutting.sections import Strip
-from service.cutting.stock import CannotCut, Stock
+from service.cutting.sections import Section, Strip, length_of
+from service.cutting.stock import STEPS_PER_MM, CannotCut, Stock, down
 
 Size = tuple[float, float, int]
 
 
+class Place(NamedTuple):
+    """A strip in a roll [mm]: the number of the roll, where it begins along and across it, and its size."""
+
+    roll: int
+    along: float
+    across: float
+    length: float
+    width: float
+
+
+def places_of(plan: RollPlan) -> Iterator[Place]:
+    """Where every strip comes from, roll by roll."""
+    left: dict[int, list[Section]] = defaultdict(list)
+    for section in plan.sections:
+        left[length_of(section)].append(section)
+    cuts = (pattern.pieces for pattern in plan.plan.patterns for _ in range(pattern.times))
+    for roll, pieces in enumerate(cuts):
+        along = 0
+        for piece in pieces:
+            section = left[down(piece)].pop()
+            yield from _places(section, roll, along)
+            along += length_of(section)
+
+
+def _places(section: Section, roll: int, along: int) -> Iterator[Place]:
+    across = 0
+    for lane in section:
+        start = along
+        for strip in lane:
+            yield Place(roll, *(steps / STEPS_PER_MM for steps in (start, across, strip.length, strip.width)))
+            start += strip.length
+        across += max(strip.width for strip in lane)
+
+
 def check(plan: RollPlan, wanted: Sequence[Size], width: float) -> None:
     """Every strip has a place of its own within a roll; stage by stage a knife can get at it."""
-    places = list(plan.places())
+    places = list(places_of(plan))
     got = Counter((place.length, place.width) for place in places)
     assert got == Counter({(length, w): count for length, w, count in wanted})
     rolls = [pattern.stock.length for pattern in plan.plan.patterns for _ in range(pattern.times)]

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Polygon, union_all
 from shapely.affinity import rotate, translate
+from shapely.geometry.base import BaseGeometry
 
 from service.cutting.rolls import cut_strips
 from service.cutting.stock import Stock
@@ -21,8 +22,8 @@ from service.takeoff.build_up import finished_level_mm
 from service.takeoff.geometry import floor_shape
 from service.takeoff.room import Membrane, Obstruction, Outline, Room
 from service.takeoff.sections import main_direction, turned
-from service.takeoff.strip_grid import lay_along, needed_floor
-from service.takeoff.strips import Roll, bands_of
+from service.takeoff.strip_grid import needed_floor
+from service.takeoff.strips import Roll, bands_of, cut_from_rolls
 from service.takeoff.strips import laid as strips_laid
 from tests.takeoff.outlines import outline_of, rectangle, rectilinear, room_of, star
 from tests.takeoff.rooms import BARE, VALUES
@@ -32,6 +33,12 @@ ROLL = Roll(1000.0, 30000.0)
 
 def laid(room: Room) -> MembraneLayout:
     return membrane.lay(floor_shape(room), room.membrane or Membrane(), VALUES)
+
+
+def lay_along(floor: BaseGeometry, angle: float, roll: Roll) -> MembraneLayout:
+    """Strips over all of a floor in one direction [degrees], the first one along its lowest edge."""
+    level = turned(floor, -angle)
+    return cut_from_rolls(strips_laid(bands_of(level, level, level.bounds[1], roll.width), angle, roll), roll)
 
 
 def taken(room: Room) -> membrane.MembraneTake:

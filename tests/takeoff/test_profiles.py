@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.cutting.runs import CutLengths
+from service.cutting.runs import CutLengths, runs_of
 from service.takeoff import assumptions, profiles
 from service.takeoff.answer import Material
 from service.takeoff.build_up import finished_level_mm, tile_height_mm
@@ -19,7 +19,7 @@ from service.takeoff.geometry import floor_shape
 from service.takeoff.merge import merged
 from service.takeoff.profiles import ProfilesTake
 from service.takeoff.room import Doorway, Obstruction, Room
-from service.takeoff.sticks import bought, from_sticks, joints, proof, runs_of, sawn
+from service.takeoff.sticks import bought, from_sticks, joints, proof, sawn
 from service.trade.values import load_trade_values
 from tests.takeoff.floors import UNLAID
 from tests.takeoff.outlines import rectangle, room_of

@@ -108,7 +108,7 @@ def _reason(products: Sequence[Product], market: Market, barred: Barred) -> Why:
 
 
 def _closed(role: str, reason: Why) -> Gap:
-    return Gap(role, reason, CLOSED[reason].format(role=role), FIELDS[reason])  # type: ignore[arg-type]
+    return Gap(role, reason, CLOSED[reason].format(role=role), FIELDS[reason])
 
 
 def _filled(
@@ -175,4 +175,4 @@ def _fewest(problem: Problem, too_few: int) -> int:
 
 
 def _limit(reason: Why, message: str) -> Gap:
-    return Gap(ALL, reason, message, FIELDS[reason])  # type: ignore[arg-type]
+    return Gap(ALL, reason, message, FIELDS[reason])
