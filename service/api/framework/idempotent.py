@@ -79,10 +79,10 @@ def _key() -> str | None:
     header = request.headers.get("Idempotency-Key")
     if header is None:
         return None
-    key = header.strip().removeprefix('"').removesuffix('"')
-    if not re.fullmatch(r"[!#-~]{1,200}", key):
+    key = re.fullmatch(r'"([!#-~]{1,200})"|([!#-~]{1,200})', header.strip(" \t"))
+    if key is None:
         raise Problem(400, "An Idempotency-Key has 1 to 200 printable characters and no blanks.")
-    return key
+    return key[1] or key[2]
 
 
 def _fingerprint() -> str:

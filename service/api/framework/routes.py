@@ -44,7 +44,7 @@ IF_NONE_MATCH = {
 IDEMPOTENCY_KEY = {
     "in": "header",
     "name": "Idempotency-Key",
-    "schema": {"type": "string", "pattern": "^[!#-~]{1,200}$"},
+    "schema": {"type": "string", "pattern": '^("[!#-~]{1,200}"|[!#-~]{1,200})$'},
     "description": "a name for this request: sent again, it gets the first answer and stores nothing anew",
 }
 PREFER = {
