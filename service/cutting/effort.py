@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-MOST_EFFORT = 1_200_000
-"""Units for one order, each about an eighth of a microsecond of a present machine: some 150 ms."""
+MOST_EFFORT = 1_000_000
+"""Units for one order, each about an eighth of a microsecond of a present machine: some 130 ms."""
 
 BATCH = 300  # what one step of the knapsack costs beside its fillings
 FILL = 300  # a filling handed back, and the column that it becomes
