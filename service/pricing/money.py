@@ -30,8 +30,13 @@ def minor_unit(rounding: Rounding) -> Decimal:
     return Decimal(1).scaleb(-rounding.minor)
 
 
+def as_part(percent: Decimal) -> Fraction:
+    """12.5 percent as an eighth."""
+    return Fraction(percent) / 100
+
+
 def percent_of(value: Decimal, percent: Decimal) -> Fraction:
-    return Fraction(value) * Fraction(percent) / 100
+    return Fraction(value) * as_part(percent)
 
 
 def parts_of(values: Sequence[Decimal], rate: Fraction, rounding: Rounding) -> list[Decimal]:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from decimal import Decimal
-from fractions import Fraction
 
 from service.pricing.model import Line, TaxLine, TaxRule, Terms
-from service.pricing.money import apportion, minor_unit, parts_of
+from service.pricing.money import apportion, as_part, minor_unit, parts_of
 
 ZERO = Decimal(0)
 
@@ -51,5 +50,5 @@ def _tax(rule: TaxRule, bases: dict[str, list[Decimal]], terms: Terms) -> TaxLin
     base = sum(parts, ZERO)
     if terms.reverses(rule):
         return TaxLine(rule.name, ZERO, base, ZERO, reverse_charge=True)
-    amounts = parts_of(parts, Fraction(rule.percent) / 100, terms.rounding)
+    amounts = parts_of(parts, as_part(rule.percent), terms.rounding)
     return TaxLine(rule.name, rule.percent, base, sum(amounts, ZERO))

@@ -6,6 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from service.pricing.model import Allowance, Need, Terms, Uplift
+from service.pricing.money import as_part
 
 GROUPS: dict[str, str] = {
     "tile": "tile",
@@ -67,7 +68,7 @@ def uplift_rate(uplift: Uplift | None) -> Fraction:
     """The uplift as a part of cost. A margin m of the selling price is a markup m / (1 - m) on cost."""
     if uplift is None:
         return Fraction(0)
-    part = Fraction(uplift.percent) / 100
+    part = as_part(uplift.percent)
     if uplift.method == "markup":
         return part
     if part >= 1:

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from fractions import Fraction
 
 from service.pricing.lines import DAY_WORK, charge_note, plain_line
 from service.pricing.model import Line, Payment, Terms, Totals
-from service.pricing.money import parts_of, percent_of, to_minor, to_step
+from service.pricing.money import as_part, parts_of, percent_of, to_minor, to_step
 from service.pricing.taxes import taxes_on
 from service.pricing.terms import rate_of_group
 
@@ -29,7 +28,7 @@ def total(at_cost: Sequence[Line], terms: Terms) -> tuple[tuple[Line, ...], Tota
     held = _with_contingency(at_cost, terms)
     lines = _with_uplift(held, terms)
     asked = _price(lines)
-    discounts = parts_of([line.price for line in lines], percentage(terms.discount_percent), terms.rounding)
+    discounts = parts_of([line.price for line in lines], as_part(terms.discount_percent), terms.rounding)
     discount = sum(discounts, ZERO)
     raised = _raise(asked - discount, terms)
     net = _stepped(asked - discount + raised, terms)
@@ -63,10 +62,6 @@ def payments(gross: Decimal, terms: Terms) -> tuple[Decimal, tuple[Payment, ...]
     return deposit, _stages(gross, terms), retention
 
 
-def percentage(percent: Decimal) -> Fraction:
-    return Fraction(percent) / 100
-
-
 def _cost(lines: Iterable[Line], kind: str) -> Decimal:
     return sum((line.amount for line in lines if line.kind == kind), ZERO)
 
@@ -77,7 +72,7 @@ def _price(lines: Iterable[Line]) -> Decimal:
 
 def _with_contingency(lines: Sequence[Line], terms: Terms) -> list[Line]:
     """Each line's price: its amount and its part of the contingency."""
-    rate = percentage(terms.contingency_percent)
+    rate = as_part(terms.contingency_percent)
     shares = parts_of([line.amount for line in lines], rate, terms.rounding)
     return [replace(line, price=line.amount + share) for line, share in zip(lines, shares, strict=True)]
 

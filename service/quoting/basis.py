@@ -8,7 +8,6 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, Literal, cast
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
@@ -138,7 +137,7 @@ def conditions_of(
 def basis_for(session: Session, request: QuoteRequest, now: datetime) -> Basis:
     """What holds for a request made `now`; Unready, UnknownReference where something is missing."""
     organisation = office.organisation(session)
-    today = now.astimezone(ZoneInfo(organisation.time_zone)).date()
+    today = office.local_day(now, organisation.time_zone)
     day = request.price_date or today
     values = office.trade_values(session, request.job.standards, day)
     if not values.by_key:

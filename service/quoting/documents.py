@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
 from service.quoting.imprints import Imprint, imprint
+from service.quoting.office import local_day
 from service.quoting.quotes import StoredQuote, as_accepted, get_quote
 
 
@@ -27,5 +27,5 @@ def gather(session: Session, quote_id: UUID, revision: int | None = None) -> Gat
     quote = as_accepted(session, get_quote(session, quote_id, revision))
     printed = imprint(session, quote.id, quote.revision, quote.customer_id)
     made_at = quote.issued_at or quote.created_at
-    made_on = made_at.astimezone(ZoneInfo(printed.time_zone)).date()
+    made_on = local_day(made_at, printed.time_zone)
     return Gathered(printed, quote, made_on)

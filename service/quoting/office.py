@@ -76,7 +76,11 @@ def replace_organisation(session: Session, expected: Versions, values: Mapping[s
 
 def today(session: Session, now: datetime) -> date:
     """The day where the office is."""
-    return now.astimezone(ZoneInfo(organisation(session).time_zone)).date()
+    return local_day(now, organisation(session).time_zone)
+
+
+def local_day(moment: datetime, time_zone: str) -> date:
+    return moment.astimezone(ZoneInfo(time_zone)).date()
 
 
 def set_price_limit(session: Session, percent: Decimal, expected: Versions) -> Organisation:

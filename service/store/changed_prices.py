@@ -6,14 +6,14 @@ from datetime import date
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Date, Numeric, func, select, update
+from sqlalchemy import Numeric, func, select, update
 from sqlalchemy import cast as cast_to
 from sqlalchemy.orm import Session, aliased
 
 from service.store import rows
-from service.store.in_force import held
+from service.store.in_force import day_of, held
 from service.store.life import OPEN_STATES
-from service.store.models import Organisation, PriceItem, PriceList, Quote, QuoteLine
+from service.store.models import PriceItem, PriceList, Quote, QuoteLine
 
 CONVERTED_PLACES = 4
 """Decimals of a price that was converted, halves away from zero."""
@@ -54,8 +54,7 @@ def note_price_change(session: Session, price_list_id: UUID) -> int:
 
 def _first_day(price_list: PriceList) -> Any:
     """Today where the office is, or later the list's first day."""
-    today = cast_to(func.timezone(Organisation.time_zone, func.now()), Date)
-    return select(func.greatest(today, price_list.valid_from)).where(Organisation.org_id == price_list.org_id)
+    return select(func.greatest(day_of(price_list.org_id, func.now()), price_list.valid_from))
 
 
 def _holds_other_price(price_list: PriceList, day: date) -> Any:

@@ -7,11 +7,11 @@ from datetime import date
 from decimal import Decimal
 from uuid import UUID
 
-from sqlalchemy import Date, cast, func, select, union
+from sqlalchemy import func, select, union
 from sqlalchemy.orm import Session
 
-from service.store.in_force import held
-from service.store.models import Agreement, Organisation, PriceItem, PriceList
+from service.store.in_force import day_of, held
+from service.store.models import Agreement, PriceItem, PriceList
 from service.store.session import org_of
 
 Prices = dict[tuple[UUID, UUID, Decimal], list[tuple[int, Decimal]]]
@@ -23,7 +23,6 @@ def days_of_change(
 ) -> Sequence[date]:
     """The days after `after` up to `until` on which a supplier's list or agreement begins, or has ended."""
     org_id, wanted = org_of(session), list(suppliers)
-    zone = select(Organisation.time_zone).where(Organisation.org_id == org_id).scalar_subquery()
     lists = (
         PriceList.org_id == org_id,
         PriceList.supplier_id.in_(wanted),
@@ -31,7 +30,7 @@ def days_of_change(
         (PriceList.kind != "job_offer") | PriceList.id.in_(list(job_offers)),
     )
     agreements = (Agreement.org_id == org_id, Agreement.supplier_id.in_(wanted))
-    begins = func.greatest(PriceList.valid_from, cast(func.timezone(zone, PriceList.holds_from), Date))
+    begins = func.greatest(PriceList.valid_from, day_of(org_id, PriceList.holds_from))
     days = union(
         select(begins.label("day")).where(*lists),
         select(PriceList.valid_until + 1).where(*lists),

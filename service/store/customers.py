@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from uuid import UUID
 
-from sqlalchemy import func, or_, select, text, update
+from sqlalchemy import func, or_, text, update
 from sqlalchemy.orm import Session
 
 from service.store import imprints, rows
-from service.store.models import Customer, QuoteEvent, QuoteRevision
+from service.store.models import Customer, QuoteEvent
 from service.store.session import org_of
 
 ERASED_NAME = "Erased"
@@ -58,16 +58,10 @@ def erase(session: Session, customer_id: UUID, version: int | None) -> Customer 
 
 def _silence(session: Session, customer_id: UUID) -> None:
     """The database lets these members be emptied for an erased customer, and nothing else be changed."""
-    theirs = select(QuoteRevision.quote_id).where(
-        QuoteRevision.org_id == QuoteEvent.org_id,
-        QuoteRevision.quote_id == QuoteEvent.quote_id,
-        QuoteRevision.revision == QuoteEvent.revision,
-        QuoteRevision.customer_id == customer_id,
-    )
     said = or_(*(getattr(QuoteEvent, name).is_not(None) for name in SAID))
     session.execute(
         update(QuoteEvent)
-        .where(QuoteEvent.org_id == org_of(session), said, theirs.exists())
+        .where(QuoteEvent.org_id == org_of(session), said, imprints.of_customer(QuoteEvent, customer_id))
         .values(dict.fromkeys(SAID))
         .execution_options(synchronize_session=False)
     )

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Select, select
-from sqlalchemy.dialects.postgresql import distinct_on
+from sqlalchemy import Select
 from sqlalchemy.orm import Session
 
 from service.pricing.model import Exchange
+from service.store import rows
 from service.store.models import ExchangeRate
-from service.store.session import org_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +55,4 @@ def exchange_of(row: ExchangeRate) -> Exchange:
 
 
 def _in_force(session: Session, on: date) -> Select[Any]:
-    pair = (ExchangeRate.from_currency, ExchangeRate.to_currency)
-    newest = (ExchangeRate.valid_from.desc(), ExchangeRate.created_at.desc(), ExchangeRate.id.desc())
-    query = select(ExchangeRate).where(ExchangeRate.org_id == org_of(session), ExchangeRate.valid_from <= on)
-    return query.ext(distinct_on(*pair)).order_by(*pair, *newest)
+    return rows.in_force(session, ExchangeRate, on, ExchangeRate.from_currency, ExchangeRate.to_currency)

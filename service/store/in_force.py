@@ -52,14 +52,23 @@ ITEM = ("id", "created_at", "product_id", "price_list_id", "pack_size", "min_pac
 made anew for each item of the office wherever the planner did not know of rows just imported."""
 
 
+def zone_of(org_id: UUID) -> ColumnElement[str]:
+    """Of time, where the office is."""
+    return select(Organisation.time_zone).where(Organisation.org_id == org_id).scalar_subquery()
+
+
+def day_of(org_id: UUID, moment: Any) -> ColumnElement[date]:
+    """The day that a moment falls on where the office is."""
+    return cast(func.timezone(zone_of(org_id), moment), Date)
+
+
 def last_moment(org_id: UUID, day: date) -> ColumnElement[Any]:
     """The end of the day where the office is, and for today the moment now."""
-    zone = select(Organisation.time_zone).where(Organisation.org_id == org_id).scalar_subquery()
     next_day = cast(literal(day + timedelta(days=1), Date), DateTime)
     tick = cast(literal("1 microsecond"), Interval)
     return case(
-        (cast(func.timezone(zone, func.now()), Date) == day, func.now()),
-        else_=func.timezone(zone, next_day) - tick,
+        (day_of(org_id, func.now()) == day, func.now()),
+        else_=func.timezone(zone_of(org_id), next_day) - tick,
     )
 
 

@@ -131,8 +131,7 @@ def record(session: Session, quote: Quote, revision: int, kind: Kind, happening:
 
 def lock_quote(session: Session, quote_id: UUID) -> Quote | None:
     """The quote as it is now, nobody else's to change until the transaction ends."""
-    key = org_of(session), quote_id
-    return session.get(Quote, key, with_for_update=True, populate_existing=True)
+    return rows.lock(session, Quote, quote_id)
 
 
 def events_of(session: Session, quote_id: UUID) -> Sequence[QuoteEvent]:

@@ -7,11 +7,12 @@ UPDATE itself, so that of two writers who read the same version one is told.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, TypeVar
 from uuid import UUID
 
 from sqlalchemy import ColumnElement, Select, delete, func, select, tuple_, update
+from sqlalchemy.dialects.postgresql import distinct_on
 from sqlalchemy.orm import Session
 
 from service.store.models import Base
@@ -41,6 +42,14 @@ def add_all(session: Session, model: type[Base], rows: Iterable[Mapping[str, Any
 def find(session: Session, model: type[Row], row_id: UUID) -> Row | None:
     """The row with this id, or None where the organisation has none."""
     return session.get(model, (org_of(session), row_id))
+
+
+def lock(session: Session, model: type[Row], *ids: Any, key_share: bool = False) -> Row | None:
+    """The row as it is now, nobody else's to change until the transaction ends; with `key_share` others may
+    point at it meanwhile. None where the organisation has none."""
+    key = (org_of(session), *ids)
+    how: Any = {"key_share": True} if key_share else True
+    return session.get(model, key, with_for_update=how, populate_existing=True)
 
 
 def by_ids(session: Session, model: type[Row], ids: Iterable[UUID]) -> dict[UUID, Row]:
@@ -86,6 +95,14 @@ def remove(session: Session, model: type[Base], row_id: UUID, version: int | Non
     table: Any = model
     statement = delete(model).where(*_at(session, model, row_id, version)).returning(table.id)
     return session.scalar(statement) is not None
+
+
+def in_force(session: Session, model: type[Row], on: date, *of: Any) -> Select[Any]:
+    """The rows that hold on a day, one of each `of`: the latest from-day, of several rows the newest."""
+    table: Any = model
+    newest = (table.valid_from.desc(), table.created_at.desc(), table.id.desc())
+    begun = _own(session, model).where(table.valid_from <= on)
+    return begun.ext(distinct_on(*of)).order_by(*of, *newest)
 
 
 def cursor_of(row: Identified) -> Cursor:

@@ -8,13 +8,12 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from sqlalchemy import Select, select
-from sqlalchemy.dialects.postgresql import distinct_on
+from sqlalchemy import Select
 from sqlalchemy.orm import Session
 
 from service.pricing.model import TaxRule
+from service.store import rows
 from service.store.models import TaxRules
-from service.store.session import org_of
 
 
 def in_force(session: Session, on: date) -> Sequence[TaxRules]:
@@ -42,6 +41,4 @@ def _rule(stored: Mapping[str, Any]) -> TaxRule:
 
 
 def _in_force(session: Session, on: date) -> Select[Any]:
-    newest = (TaxRules.valid_from.desc(), TaxRules.created_at.desc(), TaxRules.id.desc())
-    query = select(TaxRules).where(TaxRules.org_id == org_of(session), TaxRules.valid_from <= on)
-    return query.ext(distinct_on(TaxRules.region)).order_by(TaxRules.region, *newest)
+    return rows.in_force(session, TaxRules, on, TaxRules.region)

@@ -151,15 +151,13 @@ def lock_delivery(session: Session, delivery_id: UUID) -> tuple[Webhook, Webhook
     if delivery is None:
         return None
     webhook = lock_webhook(session, delivery.webhook_id)
-    key = org_of(session), delivery_id
-    locked = session.get(WebhookDelivery, key, with_for_update=True, populate_existing=True)
+    locked = rows.lock(session, WebhookDelivery, delivery_id)
     return None if webhook is None or locked is None else (webhook, locked)
 
 
 def lock_webhook(session: Session, webhook_id: UUID) -> Webhook | None:
     """The webhook, nobody else's to change; events for it can be announced meanwhile."""
-    key = org_of(session), webhook_id
-    return session.get(Webhook, key, with_for_update={"key_share": True}, populate_existing=True)
+    return rows.lock(session, Webhook, webhook_id, key_share=True)
 
 
 def disable(session: Session, webhook: Webhook, reason: str) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 from typing import Any, cast
-from zoneinfo import ZoneInfo
 
 import marshmallow as ma
 
@@ -15,8 +14,7 @@ from service.api.framework.problems import Fault, body_faults, invalid
 from service.api.schemas.changed import changed_room
 from service.api.schemas.job import job_from
 from service.api.schemas.room import JobSchema
-from service.quoting import choices
-from service.quoting.office import organisation
+from service.quoting import choices, office
 from service.quoting.tiles import tile_of
 from service.render.layers import LAYERS, Layer
 from service.render.lengths import LengthUnits
@@ -33,7 +31,7 @@ def job_of(body: Mapping[str, Any]) -> Job:
 
     InputError points to what cannot be, products chosen that the organisation does not have among it.
     """
-    standards = cast(Standards, organisation(session()).standards)
+    standards = cast(Standards, office.organisation(session()).standards)
     job = job_from(body, tile_of(session()), standards)
     return choices.checked(session(), job)
 
@@ -60,7 +58,7 @@ def changed_job(document: Mapping[str, Any], member: str, place: int, alternativ
 
 def today() -> date:
     """The day that it is where the organisation works."""
-    return now().astimezone(ZoneInfo(organisation(session()).time_zone)).date()
+    return office.today(session(), now())
 
 
 def plan_of(takeoff: Takeoff, query: Mapping[str, Any], display_units: str = "metric") -> str:

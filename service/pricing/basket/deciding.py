@@ -12,6 +12,7 @@ from service.pricing.basket.problem import Option, Part, Problem, Seller
 from service.pricing.basket.ranking import Choice
 from service.pricing.buying import Buying
 from service.pricing.model import Rounding, Supplier
+from service.pricing.money import as_part
 from service.pricing.packs import in_minor
 
 
@@ -45,7 +46,7 @@ def deciding(
 def _extra(buying: Buying) -> Fraction:
     """What is not bought from a preferred supplier is judged at so many times its cost."""
     judged = buying.preferred and buying.mode == "cheapest"
-    return 1 + Fraction(buying.tolerated_extra_percent) / 100 if judged else Fraction(1)
+    return 1 + as_part(buying.tolerated_extra_percent) if judged else Fraction(1)
 
 
 def _options(lot: Lot, numbers: dict[str, int], systems: list[str]) -> tuple[Option, ...]:

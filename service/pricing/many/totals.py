@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from service.pricing.many.arrays import Ints, Segments, part_of, parts_of
 from service.pricing.model import TaxRule, Terms
-from service.pricing.money import minor_unit, to_minor
+from service.pricing.money import as_part, minor_unit, to_minor
 from service.pricing.terms import rate_of_group
 
 KINDS = ("material", "delivery", "labour")
@@ -74,7 +74,7 @@ class _Order:
         lines, terms, of_quotes = self._lines, self._terms, self._quotes
         by_kind = {name: of_quotes.sums(lines.amounts * (lines.kinds == k)) for k, name in enumerate(KINDS)}
         cost = of_quotes.sums(lines.amounts)
-        held = lines.amounts + self._parts(of_quotes, lines.amounts, _rate(terms.contingency_percent))
+        held = lines.amounts + self._parts(of_quotes, lines.amounts, as_part(terms.contingency_percent))
         prices = np.where(lines.charged == UNCHARGED, held + self._uplift(held), lines.charged)
         asked = of_quotes.sums(prices)
         discounts = self._discounts(prices)
@@ -122,7 +122,7 @@ class _Order:
         return grouped.shared(whole, held)
 
     def _discounts(self, prices: Ints) -> Ints:
-        return self._parts(self._quotes, prices, _rate(self._terms.discount_percent))
+        return self._parts(self._quotes, prices, as_part(self._terms.discount_percent))
 
     def _raised(self, net: Ints) -> Ints:
         least = self._terms.minimum_charge
@@ -162,7 +162,7 @@ class _Order:
         base = segments.sums(parts * kept)
         if self._terms.reverses(rule):
             return base, np.zeros_like(base)
-        rate = _rate(rule.percent)
+        rate = as_part(rule.percent)
         if not self._by_line:
             return base, part_of(base, rate, self._even)
         return base, segments.sums(part_of(parts * kept, rate, self._even))
@@ -182,11 +182,7 @@ class _Order:
         return (*first, left)
 
     def _percent(self, values: Ints, percent: Decimal) -> Ints:
-        return part_of(values, _rate(percent), self._even)
+        return part_of(values, as_part(percent), self._even)
 
     def _minor(self, value: Decimal) -> int:
         return int(value / self._unit)
-
-
-def _rate(percent: Decimal) -> Fraction:
-    return Fraction(percent) / 100

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID
-from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
@@ -27,8 +26,4 @@ class Actor:
 
     def today(self, session: Session) -> date:
         """The day that it is where the organisation works."""
-        return local_day(self.now, office.organisation(session).time_zone)
-
-
-def local_day(moment: datetime, time_zone: str) -> date:
-    return moment.astimezone(ZoneInfo(time_zone)).date()
+        return office.today(session, self.now)

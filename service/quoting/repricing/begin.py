@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from service.quoting import office
 from service.quoting.errors import QuotingError
-from service.quoting.quotes.actor import local_day
+from service.quoting.office import local_day
 from service.quoting.repricing.conditions import followers
 from service.quoting.repricing.finish import end
 from service.quoting.snapshot import to_json

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from service.pricing.model import Notice, Terms
 from service.pricing.notices import outlived_by
 from service.quoting import office
-from service.quoting.quotes.actor import local_day
+from service.quoting.office import local_day
 from service.quoting.quotes.make import ENGINE_VERSION
 from service.quoting.repricing.begin import selection_of
 from service.quoting.repricing.choosing import NONE, Chosen, choose

@@ -14,6 +14,7 @@ from sqlalchemy import TextClause, func, select, text, update
 from sqlalchemy.orm import Session
 
 from service.pricing.terms import SEEN
+from service.store import rows
 from service.store.models import Repricing, RepricingPart
 from service.store.repricing.selection import Selection
 from service.store.repricing.sql import choosing, finding, lining, tables, writing
@@ -55,8 +56,7 @@ class Asked:
 
 def take_part(session: Session, run: Repricing, number: int) -> RepricingPart | None:
     """The part, nobody else's until the transaction ends; None where it is done."""
-    key = run.org_id, run.id, number
-    part = session.get(RepricingPart, key, with_for_update=True, populate_existing=True)
+    part = rows.lock(session, RepricingPart, run.id, number)
     return None if part is None or part.done_at else part
 
 

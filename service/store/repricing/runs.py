@@ -56,7 +56,7 @@ def one_at_a_time(session: Session) -> None:
 
 def lock(session: Session, run_id: UUID) -> Repricing | None:
     """The run as it is now, nobody else's to change until the transaction ends."""
-    return session.get(Repricing, (org_of(session), run_id), with_for_update=True, populate_existing=True)
+    return rows.lock(session, Repricing, run_id)
 
 
 def other_revises(session: Session, run: Repricing) -> bool:
