@@ -44,7 +44,7 @@ class Staged(NamedTuple):
 
 
 STAGE = """
-DROP TABLE IF EXISTS pg_temp.price_import, pg_temp.price_import_checked;
+DROP TABLE IF EXISTS pg_temp.price_import, pg_temp.price_import_known, pg_temp.price_import_checked;
 CREATE TEMPORARY TABLE price_import (
     row_number integer, code text, name text, pack_size numeric, min_packs integer, price numeric,
     list_price numeric, per text, m2_per_pack numeric, percent numeric, percent_from text,
@@ -53,19 +53,19 @@ CREATE TEMPORARY TABLE price_import (
 ) ON COMMIT DROP
 """
 
-KNOWN = """
-    SELECT i.product_id, p.name FROM price_items i
-    JOIN price_lists l ON l.org_id = :org_id AND l.id = i.price_list_id
-        AND l.supplier_id = :supplier_id AND l.state = 'active'
-    JOIN products p ON p.org_id = :org_id AND p.id = i.product_id AND p.archived_at IS NULL
-    WHERE i.org_id = :org_id AND i.supplier_code = {code}
-    ORDER BY l.valid_from DESC, l.activated_at DESC LIMIT 1
-"""
-"""What the supplier's own code for an article stands for in the latest of his lists that has it."""
+KNOWN = text("""
+CREATE TEMPORARY TABLE price_import_known ON COMMIT DROP AS
+SELECT DISTINCT ON (i.supplier_code) i.supplier_code, i.product_id
+FROM price_lists l JOIN price_items i ON i.org_id = :org_id AND i.price_list_id = l.id
+WHERE l.org_id = :org_id AND l.supplier_id = :supplier_id AND l.state = 'active'
+    AND i.supplier_code IS NOT NULL
+    AND i.product_id NOT IN (SELECT id FROM products WHERE org_id = :org_id AND archived_at IS NOT NULL)
+ORDER BY i.supplier_code, l.valid_from DESC, l.activated_at DESC
+""")
+"""What each of the supplier's own codes stands for in the latest of his lists that has it. A table, so that
+its size is known to what follows."""
 
-ARTICLE = "coalesce(t.supplier_code, CASE WHEN codes.id IS NULL THEN t.code END)"
-
-UNKNOWN = text(f"""
+UNKNOWN = text("""
 SELECT DISTINCT ON (coalesce(t.code, t.name)) t.row_number, t.code, t.name, t.role, t.unit, t.weight_kg
 FROM price_import t
 WHERE NOT EXISTS (
@@ -73,10 +73,12 @@ WHERE NOT EXISTS (
 ) AND NOT EXISTS (
     SELECT FROM products p WHERE p.org_id = :org_id AND p.archived_at IS NULL
     AND p.name = CASE WHEN t.code IS NULL THEN t.name END
-) AND NOT EXISTS ({KNOWN.format(code="coalesce(t.supplier_code, t.code)")})
+) AND NOT EXISTS (
+    SELECT FROM price_import_known k WHERE k.supplier_code = coalesce(t.supplier_code, t.code)
+)
     AND coalesce(t.code, t.name) IS NOT NULL
 ORDER BY coalesce(t.code, t.name), t.row_number
-""")  # noqa: S608 - words of our own
+""")
 
 ADD_PRODUCTS = text("""
 INSERT INTO products (org_id, id, role, name, code, unit, weight_kg)
@@ -84,13 +86,13 @@ VALUES (:org_id, :id, :role, :name, :code, :unit, :weight_kg)
 ON CONFLICT (org_id, name) DO NOTHING
 """)
 
-CHECK = text(f"""
+CHECK = text("""
 CREATE TEMPORARY TABLE price_import_checked ON COMMIT DROP AS
 WITH codes AS (
     SELECT code, (array_agg(id ORDER BY id))[1] AS id, count(*) AS products
     FROM products WHERE org_id = :org_id AND archived_at IS NULL AND code IS NOT NULL GROUP BY code
 ), identified AS (
-    SELECT t.*, codes.products, article.product_id AS article_of, article.name AS article_name,
+    SELECT t.*, codes.products, article.product_id AS article_of,
         coalesce(codes.id, named.id, CASE
             WHEN t.code IS NULL OR t.supplier_code IS NULL THEN article.product_id
         END) AS product_id,
@@ -99,13 +101,14 @@ WITH codes AS (
         END) AS article
     FROM price_import t
     LEFT JOIN codes ON codes.code = t.code
-    LEFT JOIN LATERAL ({KNOWN.format(code=ARTICLE)}) AS article ON true
+    LEFT JOIN price_import_known article
+        ON article.supplier_code = coalesce(t.supplier_code, CASE WHEN codes.id IS NULL THEN t.code END)
     LEFT JOIN products named ON named.org_id = :org_id AND named.archived_at IS NULL
         AND named.name = CASE WHEN t.code IS NULL THEN t.name END
 ), matched AS (
     SELECT i.row_number, i.item_id, i.code, i.name, i.min_packs, i.price, i.list_price, i.per, i.percent,
         i.percent_from, i.discount_group, i.m2_per_pack, i.product_id, i.products, i.article,
-        i.article_of, i.article_name, i.split,
+        i.article_of, i.split,
         coalesce(i.pack_size, p.pack_content) AS pack_size, p.unit, p.attributes,
         p.role AS known_role, i.role, i.unit AS said_unit
     FROM identified i
@@ -135,7 +138,7 @@ WITH codes AS (
 SELECT priced.row_number, item_id, code, name, priced.product_id, pack_size, min_packs, net AS price,
     list_price, per, CASE WHEN list_price IS NULL THEN 1 ELSE priced_units END AS priced_units, percent,
     percent_from, discount_group, first_row, role, said_unit, known_role, unit AS known_unit, split,
-    priced.article AS supplier_code, article_name, articles.row_number AS article_row,
+    priced.article AS supplier_code, article_of, articles.row_number AS article_row,
     CASE
         WHEN products > 1 THEN 'ambiguous'
         WHEN priced.product_id IS NULL THEN 'unknown'
@@ -151,12 +154,13 @@ SELECT priced.row_number, item_id, code, name, priced.product_id, pack_size, min
         WHEN from_packs > 1 THEN 'headless'
     END AS fault
 FROM priced LEFT JOIN articles USING (article)
-""")  # noqa: S608
+""")
 
 FAULTS = text("""
-SELECT row_number, code, name, pack_size, min_packs, price, first_row, fault,
-    role, said_unit AS unit, known_role, known_unit, supplier_code, article_name, article_row
-FROM price_import_checked WHERE fault IS NOT NULL ORDER BY row_number LIMIT :most
+SELECT row_number, c.code, c.name, pack_size, min_packs, price, first_row, fault,
+    c.role, said_unit AS unit, known_role, known_unit, supplier_code, article_row, p.name AS article_name
+FROM price_import_checked c LEFT JOIN products p ON p.org_id = :org_id AND p.id = c.article_of
+WHERE fault IS NOT NULL ORDER BY row_number LIMIT :most
 """)
 FAULT_COUNTS = text("SELECT count(*) FROM price_import_checked WHERE fault IS NOT NULL")
 
@@ -198,9 +202,15 @@ def _copied(cell: Any) -> str:
     return cell.replace("\\", "\\\\") if isinstance(cell, str) else str(cell)
 
 
-def unknown_products(session: Session, supplier_id: UUID) -> Sequence[Mapping[str, Any]]:
+def know_articles(session: Session, supplier_id: UUID) -> None:
+    """Look up the supplier's own codes, which the rows are then matched by."""
+    session.execute(KNOWN, {"org_id": org_of(session), "supplier_id": supplier_id})
+    session.execute(text("ANALYZE price_import_known"))
+
+
+def unknown_products(session: Session) -> Sequence[Mapping[str, Any]]:
     """The products that the rows name and the organisation lacks, each as its first row has it."""
-    return session.execute(UNKNOWN, _by(session, supplier_id)).mappings().all()  # type: ignore[return-value]
+    return session.execute(UNKNOWN, {"org_id": org_of(session)}).mappings().all()  # type: ignore[return-value]
 
 
 def add_products(session: Session, products: Sequence[Mapping[str, Any]]) -> None:
@@ -210,20 +220,16 @@ def add_products(session: Session, products: Sequence[Mapping[str, Any]]) -> Non
         session.execute(ADD_PRODUCTS, [{"org_id": org_id, "id": new_id(), **product} for product in products])
 
 
-def _by(session: Session, supplier_id: UUID) -> dict[str, UUID]:
-    return {"org_id": org_of(session), "supplier_id": supplier_id}
-
-
-def check(session: Session, supplier_id: UUID) -> None:
+def check(session: Session) -> None:
     """Match the rows to products, work out the price of a pack, and mark those that cannot stand."""
-    session.execute(CHECK, _by(session, supplier_id))
+    session.execute(CHECK, {"org_id": org_of(session)})
     session.execute(text("ANALYZE price_import_checked"))
 
 
 def faults(session: Session, most: int) -> tuple[int, Sequence[Mapping[str, Any]]]:
     """How many rows are marked, and the first of them."""
     count: int = session.execute(FAULT_COUNTS).scalar_one()
-    return count, session.execute(FAULTS, {"most": most}).mappings().all()  # type: ignore[return-value]
+    return count, session.execute(FAULTS, {"org_id": org_of(session), "most": most}).mappings().all()  # type: ignore[return-value]
 
 
 def differs(session: Session, list_id: UUID) -> bool:

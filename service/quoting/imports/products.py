@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
-from uuid import UUID
 
 from sqlalchemy.orm import Session
 
@@ -15,9 +14,9 @@ MEASURED = frozenset({"tile"})
 """Roles whose products state measures that no price file has; they are stored before their prices."""
 
 
-def add_unknown(session: Session, supplier_id: UUID) -> None:
+def add_unknown(session: Session) -> None:
     """Store the unknown products whose rows say role and unit; the others stay unknown."""
-    unknown = store.unknown_products(session, supplier_id)
+    unknown = store.unknown_products(session)
     store.add_products(session, [_product(row) for row in unknown if _complete(row)])
 
 

@@ -87,9 +87,10 @@ def _take_in(session: Session, source: Source, price_list: PriceList, options: O
     """The rows staged, matched and checked, with those that are left out."""
     reading = _Reading()
     store.stage(session, _staged(source, _reader(session, source, price_list), reading))
+    store.know_articles(session, price_list.supplier_id)
     if options.create_products:
-        add_unknown(session, price_list.supplier_id)
-    store.check(session, price_list.supplier_id)
+        add_unknown(session)
+    store.check(session)
     more, first = store.faults(session, SAMPLES)
     reading.rejected += more
     found = (_fault(row, source, options) for row in first)
