@@ -163,6 +163,23 @@ def live_engine(engine: Engine, database_url: str) -> Iterator[Engine]:
     kept_rows.empty(database_url)
 
 
+@pytest.fixture
+def org_id(live_engine: Engine) -> UUID:
+    """A fresh organisation that is there for all connections."""
+    with open_session(live_engine, new_id()) as session, session.begin():
+        found = UUID(session.info["app.org"])
+        session.add(make_org(found))
+        return found
+
+
+@pytest.fixture
+def batch(database_url: str, live_engine: Engine) -> Iterator[Engine]:
+    """The engine that the queue's worker works with."""
+    engine = make_engine(database_url, "office_batch", pool_size=2)
+    yield engine
+    engine.dispose()
+
+
 @pytest.fixture(scope="session")
 def seeded_rows(make_database: Callable[..., str]) -> kept_rows.Rows:
     """All rows of a database in which the invented office was seeded."""

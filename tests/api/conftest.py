@@ -13,6 +13,7 @@ from werkzeug.test import TestResponse
 
 from service.api.app import bare_app, equip
 from service.api.framework.api import ProblemApi
+from service.demo.run import demo_job
 from service.settings import Settings, load_settings
 from service.store import keys
 from service.store.ids import new_id
@@ -102,3 +103,9 @@ def demo(app: Flask, invented_office: str) -> Office:
 def demo_tiles(demo: Office) -> dict[str, str]:
     """Ids of the demo's tiles by their codes."""
     return {item["code"]: item["id"] for item in demo.get("/v1/products?role=tile").json["items"]}
+
+
+@pytest.fixture
+def job(demo_tiles: dict[str, str]) -> dict[str, Any]:
+    """The demo's job, of its three rooms."""
+    return demo_job(demo_tiles)

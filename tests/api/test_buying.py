@@ -8,13 +8,7 @@ from typing import Any
 
 import pytest
 
-from service.demo.run import demo_job
 from tests.api.conftest import Office
-
-
-@pytest.fixture
-def job(demo_tiles: dict[str, str]) -> dict[str, Any]:
-    return demo_job(demo_tiles)
 
 
 @pytest.fixture

@@ -6,17 +6,9 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-import pytest
-
-from service.demo.run import demo_job
 from tests.api.conftest import Office
 from tests.api.test_buying import made
 from tests.api.test_job_offers import offer
-
-
-@pytest.fixture
-def job(demo_tiles: dict[str, str]) -> dict[str, Any]:
-    return demo_job(demo_tiles)
 
 
 def told(quote: dict[str, Any]) -> list[str]:

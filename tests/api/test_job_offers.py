@@ -6,16 +6,8 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
-import pytest
-
-from service.demo.run import demo_job
 from tests.api.conftest import Office
 from tests.api.test_buying import made, refused
-
-
-@pytest.fixture
-def job(demo_tiles: dict[str, str]) -> dict[str, Any]:
-    return demo_job(demo_tiles)
 
 
 def offer(demo: Office, line: dict[str, Any], reference: str, first: date, last: date) -> str:

@@ -13,7 +13,6 @@ import pytest
 from sqlalchemy import Engine, create_engine, text
 
 from service.api import examples
-from service.demo.run import demo_job
 from service.demo.seed import ORGANISATION
 from service.quoting.recompute import recomputed
 from service.quoting.snapshot import from_json, to_json
@@ -24,11 +23,6 @@ from service.takeoff.answer import Takeoff
 from tests.api.conftest import Office
 
 CUT_TO_LENGTH = ("edge_profile", "transition_profile", "skirting_profile", "movement_joint_profile")
-
-
-@pytest.fixture
-def job(demo_tiles: dict[str, str]) -> dict[str, Any]:
-    return demo_job(demo_tiles)
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from uuid import UUID
 
@@ -11,20 +10,12 @@ from sqlalchemy import Engine
 
 from service.quoting.quotes.expire import expire_due
 from service.store import quotes, rows
-from service.store.engine import make_engine
 from service.store.ids import new_id
 from service.store.models import Quote
 from service.store.session import org_of, transaction
 from tests.factories import OrganisationFactory, QuoteRevisionFactory
 
 LAST_DAY = date(2026, 3, 31)
-
-
-@pytest.fixture
-def batch(database_url: str, live_engine: Engine) -> Iterator[Engine]:
-    engine = make_engine(database_url, "office_batch")
-    yield engine
-    engine.dispose()
 
 
 def offer(engine: Engine, time_zone: str, state: str = "issued") -> tuple[UUID, UUID]:

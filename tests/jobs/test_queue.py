@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import subprocess
 import sys
 import time
@@ -19,31 +18,23 @@ import pytest
 from sqlalchemy import Engine, text
 
 from service.jobs.app import make_app
-from service.jobs.rescue import MOST_ATTEMPTS, rescue_stalled
+from service.jobs.rescue import MOST_ATTEMPTS
 from service.jobs.worker import run_worker
 from service.settings import load_settings
 from service.store import price_lists, rows
 from service.store.engine import libpq_url, startup_options
-from service.store.ids import new_id
 from service.store.models import PriceList, Quote
 from service.store.queue import DELIVER_WEBHOOK, NOTE_PRICE_CHANGE, enqueue
-from service.store.session import open_session, org_of, transaction
+from service.store.session import open_session, transaction
 from tests.factories import (
-    OrganisationFactory,
     PriceItemFactory,
     PriceListFactory,
     QuoteFactory,
     QuoteLineFactory,
 )
+from tests.jobs.rescuing import rescue
 
 ROOT = Path(__file__).parents[2]
-
-
-@pytest.fixture
-def org_id(live_engine: Engine) -> UUID:
-    with transaction(live_engine, new_id()) as session:
-        OrganisationFactory(session=session, org_id=org_of(session))
-        return org_of(session)
 
 
 def jobs(engine: Engine) -> list[tuple[str, str]]:
@@ -129,15 +120,6 @@ def waiting(queue: psycopg.Connection[Any], lock: str) -> int:
 
 def status(queue: psycopg.Connection[Any]) -> dict[int, str]:
     return dict(queue.execute("SELECT id, status::text FROM procrastinate_jobs").fetchall())
-
-
-def rescue(database_url: str, stalled_after_s: float = 30) -> None:
-    async def run() -> None:
-        app = make_app(database_url, connections=1)
-        async with app.open_async():
-            await rescue_stalled(app.job_manager, stalled_after_s)
-
-    asyncio.run(run())
 
 
 def test_jobs_left_behind_go_back_one_by_one(queue: psycopg.Connection[Any], database_url: str) -> None:

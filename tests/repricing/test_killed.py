@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import os
 import subprocess
 import sys
@@ -16,13 +15,12 @@ import psycopg
 import pytest
 
 from service.demo.seed import ORGANISATION, seed
-from service.jobs.app import make_app
-from service.jobs.rescue import rescue_stalled
 from service.quoting.quotes import Actor
 from service.quoting.repricing import steer
 from service.settings import load_settings
 from service.store.engine import libpq_url, make_engine
 from service.store.session import transaction
+from tests.jobs.rescuing import rescue
 from tests.repricing import office
 from tests.repricing.many import multiply
 
@@ -68,15 +66,6 @@ def start(url: str) -> subprocess.Popen[bytes]:
     )
 
 
-def rescue(url: str) -> None:
-    async def run() -> None:
-        app = make_app(url, connections=1)
-        async with app.open_async():
-            await rescue_stalled(app.job_manager, 0.2)
-
-    asyncio.run(run())
-
-
 def reprice(url: str, part_size: int, random: Random | None) -> int:
     """Let two workers do a run, disturbed where a source of chance is given; how often it was."""
     engine = make_engine(url)
@@ -105,7 +94,7 @@ def reprice(url: str, part_size: int, random: Random | None) -> int:
             else:
                 cut(url, random)
             workers = [worker if worker.poll() is None else start(url) for worker in workers]
-            rescue(url)
+            rescue(url, 0.2)
     finally:
         for worker in workers:
             worker.kill()

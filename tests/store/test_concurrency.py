@@ -18,11 +18,10 @@ from service.quoting.quotes.answer import decline, withdraw
 from service.quoting.quotes.step import ensure, in_order, locked, write
 from service.store import quotes
 from service.store.engine import make_engine
-from service.store.ids import new_id
 from service.store.life import Kind
 from service.store.models import Quote
-from service.store.session import org_of, transaction
-from tests.factories import OrganisationFactory, QuoteRevisionFactory
+from service.store.session import transaction
+from tests.factories import QuoteRevisionFactory
 from tests.store.test_quotes import NOW, SNAPSHOT
 
 CREATORS = 50
@@ -30,13 +29,6 @@ CREATORS = 50
 
 class Fault(Exception):
     """What fails between the number and the commit."""
-
-
-@pytest.fixture
-def org_id(live_engine: Engine) -> UUID:
-    with transaction(live_engine, new_id()) as session:
-        OrganisationFactory(session=session, org_id=org_of(session))
-        return org_of(session)
 
 
 def test_fifty_creators_at_once_leave_no_gap_and_no_double(

@@ -12,10 +12,8 @@ from sqlalchemy.exc import IntegrityError
 
 from service.store import quotes
 from service.store.engine import make_engine
-from service.store.ids import new_id
 from service.store.models import Quote
-from service.store.session import OfficeSession, open_session, org_of, transaction
-from tests.factories import OrganisationFactory
+from service.store.session import OfficeSession, open_session, transaction
 from tests.store.test_quote_events import happening
 from tests.store.test_quotes import LINE, NOW, OPTION, SNAPSHOT
 
@@ -61,14 +59,13 @@ TABLES = (
 
 
 @pytest.fixture
-def org_id(live_engine: Engine) -> UUID:
+def org_id(live_engine: Engine, org_id: UUID) -> UUID:
     """An organisation with one quote that was issued."""
-    with transaction(live_engine, new_id()) as session:
-        OrganisationFactory(session=session, org_id=org_of(session))
+    with transaction(live_engine, org_id) as session:
         quote = quotes.add_quote(session, replace(SNAPSHOT, options=[OPTION]), NOW)
         quotes.give_number(session, quote, 2026)
         quotes.record(session, quote, 1, "issued", happening("issued"))
-        return org_of(session)
+    return org_id
 
 
 @pytest.fixture(params=["office_app", "office_batch", "office_owner"])

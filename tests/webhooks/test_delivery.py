@@ -45,13 +45,6 @@ NOW = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 ALL_EVENTS = list(store.EVENTS)
 
 
-@pytest.fixture
-def org_id(live_engine: Engine) -> UUID:
-    with transaction(live_engine, new_id()) as session:
-        factories.OrganisationFactory(session=session, org_id=org_of(session))
-        return org_of(session)
-
-
 @dataclass
 class Clock:
     at: datetime = NOW

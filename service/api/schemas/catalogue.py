@@ -1,4 +1,4 @@
-"""Suppliers, products and price lists as sent and answered."""
+"""Suppliers and products as sent and answered."""
 
 from __future__ import annotations
 

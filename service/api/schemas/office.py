@@ -1,4 +1,4 @@
-"""Labour rates, commercial terms, customers, keys and trade values as sent and answered."""
+"""Commercial terms, customers and trade values as sent and answered."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Quotes as stored: the quote, its revisions (a snapshot each) and their lines."""
+"""Quotes as stored: the quote, its revisions (a snapshot each) and what happened to them."""
 
 from __future__ import annotations
 
