@@ -86,7 +86,7 @@ def labour_of(session: Session, quote_ids: Collection[UUID]) -> Mapping[UUID, Se
         .join(QuoteTakeoff, TAKEN)
         .where(Quote.org_id == org_of(session), Quote.id.in_(quote_ids))
     )
-    return dict(session.execute(query).tuples().all())
+    return {quote_id: labour for quote_id, labour in session.execute(query)}
 
 
 def _conditions(wanted: Filter) -> list[ColumnElement[bool]]:
