@@ -86,7 +86,8 @@ def labour_of(session: Session, quote_ids: Collection[UUID]) -> Mapping[UUID, Se
         .join(QuoteTakeoff, TAKEN)
         .where(Quote.org_id == org_of(session), Quote.id.in_(quote_ids))
     )
-    return {quote_id: labour for quote_id, labour in session.execute(query)}
+    found = session.execute(query).all()
+    return {row[0]: row[1] for row in found}
 
 
 def _conditions(wanted: Filter) -> list[ColumnElement[bool]]:
