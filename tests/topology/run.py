@@ -19,13 +19,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-import psycopg
 import yaml
-from sqlalchemy.engine import make_url
 
 from service.store import embedded
-from service.store.engine import libpq_url
 from tests.topology import image
+from tests.topology.database import make_database
 
 DOCKER = image.ROOT / "docker"
 NEEDED = ("nginx", "redis-server")
@@ -116,7 +114,7 @@ def topology(folder: Path, **settings: str) -> Iterator[Topology]:
     with ExitStack() as stack:
         server = os.environ.get("DATABASE_URL") or _embedded(folder, stack)
         top = stack.enter_context(_prepared(folder, server))
-        _make_database(top)
+        make_database(top)
         _start_limits(top)
         _migrate(top)
         for name in ("worker_1", "worker_2"):
@@ -165,43 +163,6 @@ def _embedded(folder: Path, stack: ExitStack) -> str:
     return embedded.start(place, embedded.FAST_AND_FORGETFUL)
 
 
-def _make_database(top: Topology) -> None:
-    """As the image of PostgreSQL does: a database, its superuser, then the script that compose mounts."""
-    secrets = top.folder / "secrets"
-    subprocess.run([DOCKER / "make-secrets", secrets], check=True)
-    name = f"topology_{os.getpid()}"
-    with psycopg.connect(libpq_url(top.database), autocommit=True) as connection:
-        connection.execute(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
-        connection.execute(f"CREATE DATABASE {name}")
-        connection.execute("DROP ROLE IF EXISTS office_service")  # on a server that is kept
-    top.database = make_url(top.database).set(database=name).render_as_string(hide_password=False)
-    admin = make_url(libpq_url(top.database))
-    _make_login(top, admin)
-    _write_addresses(secrets, admin)
-
-
-def _make_login(top: Topology, admin: Any) -> None:
-    binaries = embedded._binaries()  # where the wheel keeps psql
-    given = {
-        "PATH": f"{binaries}:{os.environ['PATH']}",
-        "SECRETS": str(top.folder / "secrets"),
-        "POSTGRES_USER": str(admin.username),
-        "POSTGRES_DB": str(admin.database),
-        "PGPASSWORD": str(admin.password),
-        "PGHOST": str(admin.query.get("host") or admin.host),
-        "PGPORT": str(admin.port or 5432),
-    }
-    script = top.services["database"]["volumes"][1].split(":")[0]
-    subprocess.run([DOCKER / script], check=True, env=given)
-
-
-def _write_addresses(secrets: Path, admin: Any) -> None:
-    password = (secrets / "service_password").read_text().strip()
-    login = admin.set(username="office_service", password=password)
-    for name, url in (("database_owner_url", admin), ("database_url", login)):
-        (secrets / name).write_text(url.render_as_string(hide_password=False))
-
-
 def _start_limits(top: Topology) -> None:
     said = [str(word) for word in top.services["limits"]["command"]]
     here = ["--port", str(top.ports["limits"]), "--bind", "127.0.0.1", "--dir", str(top.folder)]
@@ -228,9 +189,9 @@ def _start_proxy(top: Topology) -> None:
     for pattern, put in changes.items():
         config, count = re.subn(pattern, put, config)
         assert count, f"{pattern} is not in the proxy's configuration"
+    if os.geteuid() == 0:  # else its workers are another user, who may not come into this folder
+        config = f"user root;\n{config}"
     (tmp / "nginx.conf").write_text(config)
-    if os.geteuid() == 0:  # nginx gives its workers another user then
-        tmp.chmod(0o777)
     said = top.services["proxy"]["command"]
     words = [str(tmp / "nginx.conf") if word.endswith("nginx.conf") else word for word in said]
     top.start("proxy", words, {"PATH": os.environ["PATH"]})
