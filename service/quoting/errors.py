@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from service.pricing.model import Gap
+if TYPE_CHECKING:  # the command line lists its options without loading how floors are priced
+    from service.pricing.model import Gap
 
 
 class QuotingError(Exception):
