@@ -18,9 +18,9 @@ from service import create_app
 from service.demo.seed import ORGANISATION
 from service.settings import Settings
 from tests.api import conformance
-from tests.api.conftest import Office, app, demo, settings
+from tests.api.conftest import Office, app, demo, operations, settings
 
-__all__ = ["app", "demo", "settings"]
+__all__ = ["app", "demo", "operations", "settings"]
 PAGE = "https://floors.example.com"
 ASKED = {"area_m2": 6, "room_kind": "bathroom"}
 

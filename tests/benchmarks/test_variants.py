@@ -14,9 +14,9 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from service.demo.run import demo_job
-from tests.api.conftest import Office, app, demo, demo_tiles, settings
+from tests.api.conftest import Office, app, demo, demo_tiles, operations, settings
 
-__all__ = ["app", "demo", "demo_tiles", "settings"]
+__all__ = ["app", "demo", "demo_tiles", "operations", "settings"]
 
 COUNT = 20
 PRICE_ONLY = 3.0  # times one

@@ -14,10 +14,11 @@ from service.settings import Settings, load_settings
 from service.store.keys import key_in_force
 from service.store.session import open_session
 from tests.api.conformance import spec
-from tests.api.conftest import PEPPER, Office, app, demo, new_office, office, settings
+from tests.api.conftest import Office, app, demo, new_office, office, operations, settings
+from tests.conftest import PEPPER
 from tests.webhooks.receiver import Receiver, signed_by
 
-__all__ = ["app", "demo", "new_office", "office", "settings"]
+__all__ = ["app", "demo", "new_office", "office", "operations", "settings"]
 PATH = "/v1/webhooks"
 
 
