@@ -13,15 +13,18 @@ from service.api.framework.api import ProblemApi
 from service.api.messages import MESSAGES, messages
 
 TITLE = "Floor pricing service"
-VERSION = "1"
+VERSION = "0.1.0"
+"""The package's. Raise the first number that is not 0 for what breaks callers (tests/published)."""
 INFO = {
+    "contact": {"name": "The maintainers"},
+    "license": {"name": "MIT", "identifier": "MIT"},
     "description": (
         "Takes off and prices tile floors over uncoupling membranes.\n\n"
         "Lengths are millimetres or text with its unit; every figure of an answer has its unit in its name. "
         "Money and other exact decimals are strings. Errors are problem documents (RFC 9457) whose "
         "`errors` point into the body (RFC 6901). A licensed practice, the local code and the membrane "
         "maker's written instructions always stand above this service."
-    )
+    ),
 }
 
 

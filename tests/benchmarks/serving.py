@@ -41,9 +41,24 @@ class Asked:
         return answer
 
 
+@dataclass(frozen=True)
+class Site:
+    """What is served: its port, and the process that leads it."""
+
+    port: int
+    pid: int
+
+    def processor_ms(self) -> float:
+        """What it and its workers have used of a processor, 0 where the system does not tell."""
+        children = Path(f"/proc/{self.pid}/task/{self.pid}/children")
+        pids = [str(self.pid), *children.read_text().split()] if children.exists() else []
+        ticks = [Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[11:13] for pid in pids]
+        return 1000 * sum(int(each) for pair in ticks for each in pair) / os.sysconf("SC_CLK_TCK")
+
+
 @contextmanager
-def served(code: str, folder: Path, environ: Mapping[str, str], asked: Asked) -> Iterator[int]:
-    """The port of one gunicorn worker of four threads that has answered once."""
+def served(code: str, folder: Path, environ: Mapping[str, str], asked: Asked) -> Iterator[Site]:
+    """One gunicorn worker of four threads that has answered once."""
     folder.mkdir()
     (folder / "site_of_benchmark.py").write_text(code, "utf-8")
     with socket.socket() as free:
@@ -57,7 +72,7 @@ def served(code: str, folder: Path, environ: Mapping[str, str], asked: Asked) ->
     ) as server:
         try:
             _wait(port, asked)
-            yield port
+            yield Site(port, server.pid)
         finally:
             server.terminate()
 
@@ -68,7 +83,9 @@ def _wait(port: int, asked: Asked) -> None:
             if probe.connect_ex(("127.0.0.1", port)) == 0:
                 break
         time.sleep(0.1)
-    asked.send(_connection(port), 0)
+    connection = _connection(port)
+    asked.send(connection, 0)
+    connection.close()
 
 
 def _connection(port: int) -> http.client.HTTPConnection:
@@ -85,7 +102,17 @@ def script_of(asked: Asked, bodies: int) -> str:
 
 
 def requests_a_second(port: int, script: Path, seconds: int = 4) -> float:
-    wrk = ["wrk", "-t1", "-c8", "--timeout", "20s", f"-d{seconds}s", "-s", str(script), f"http://127.0.0.1:{port}"]
+    wrk = [
+        "wrk",
+        "-t1",
+        "-c8",
+        "--timeout",
+        "20s",
+        f"-d{seconds}s",
+        "-s",
+        str(script),
+        f"http://127.0.0.1:{port}",
+    ]
     told = subprocess.run(wrk, capture_output=True, text=True, check=True).stdout
     assert "Non-2xx" not in told, told
     return float(told.split("Requests/sec:")[1].split()[0])
@@ -114,13 +141,23 @@ def milliseconds(port: int, asked: Asked, rate: float, seconds: float) -> list[f
     return sorted(taken)
 
 
-def one_by_one(port: int, asked: Asked, numbers: Sequence[int]) -> tuple[list[float], list[float]]:
-    """Milliseconds of each answer when nobody else asks, and those that it tells as `Spent-Ms`."""
-    connection, taken, told = _connection(port), [], []
+@dataclass(frozen=True)
+class OneByOne:
+    """Milliseconds of each answer when nobody else asks, those that each tells as `Spent-Ms`, and what each
+    took of the site's processor."""
+
+    taken: Sequence[float]
+    told: Sequence[float]
+    processor: float
+
+
+def one_by_one(site: Site, asked: Asked, numbers: Sequence[int]) -> OneByOne:
+    connection, taken, told = _connection(site.port), [], []
+    before = site.processor_ms()
     for number in numbers:
         began = time.perf_counter()
         answer = asked.send(connection, number)
         taken.append(1000 * (time.perf_counter() - began))
         told.append(float(answer.headers.get("Spent-Ms", 0)))
     connection.close()
-    return taken, told
+    return OneByOne(taken, told, (site.processor_ms() - before) / len(numbers))

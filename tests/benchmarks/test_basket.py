@@ -67,7 +67,7 @@ def test_twenty_five_materials(benchmark: BenchmarkFixture, seed: int) -> None:
         times = (perf_counter() - start) / benchmark.stats.stats.median
         benchmark.extra_info["times faster than one model"] = times
         ms = benchmark.stats.stats.median * 1000
-        print(f"{ms:.1f} ms, the one model {times:.0f} times as long")  # noqa: T201
+        print(f"{ms:.1f} ms, the one model {times:.0f} times as long")
         assert whole is not None
         assert whole <= float(answer.basket.cost) + 0.01  # it may buy more to reach a limit
         assert times > LEAST_TIMES_FASTER

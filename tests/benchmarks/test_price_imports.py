@@ -115,7 +115,7 @@ def test_a_hundred_thousand_rows(
     done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
     told = json.loads(done.stdout.splitlines()[-1])
     times = told["seconds"] / least(live_engine, org_id, table_file)
-    print(kind, told, f"{times:.1f} times the least", os.getloadavg())  # noqa: T201
+    print(kind, told, f"{times:.1f} times the least", os.getloadavg())
     assert f"{ROWS} accepted, 0 rejected" in done.stdout
     assert told["status"] == 0
     assert told["mb"] < MOST_MB

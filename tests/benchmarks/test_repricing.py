@@ -167,12 +167,12 @@ def test_against_one_plain_statement(make_database: Callable[..., str], benchmar
             worker.wait()
     engine.dispose()
     load = os.getloadavg()[0]
-    print(f"\n{QUOTES} quotes, a tenth of the products dearer, two workers; load {load:.1f}")  # noqa: T201
-    print(f"  workers started, open quotes marked in {noted:.1f} s")  # noqa: T201
-    print(f"  plain statement {least:7.2f} s")  # noqa: T201
-    print(f"  preview         {preview:7.2f} s  {preview / least:5.2f} times (at most {PREVIEWS})")  # noqa: T201
-    print(f"  revise          {revise:7.2f} s  {revise / least:5.2f} times (at most {REVISES})")  # noqa: T201
-    print(f"  memory          {most:7.0f} MB (under {MOST_MB})")  # noqa: T201
+    print(f"\n{QUOTES} quotes, a tenth of the products dearer, two workers; load {load:.1f}")
+    print(f"  workers started, open quotes marked in {noted:.1f} s")
+    print(f"  plain statement {least:7.2f} s")
+    print(f"  preview         {preview:7.2f} s  {preview / least:5.2f} times (at most {PREVIEWS})")
+    print(f"  revise          {revise:7.2f} s  {revise / least:5.2f} times (at most {REVISES})")
+    print(f"  memory          {most:7.0f} MB (under {MOST_MB})")
     assert most < MOST_MB
     if QUOTES >= 20_000:  # with fewer what each run needs at least outweighs the rest
         assert preview <= PREVIEWS * least

@@ -51,6 +51,9 @@ class ProblemApi(Api):  # type: ignore[misc] # the package ships no types
     def _register_error_handlers(self) -> None:
         """Left to problems' own handlers, which see every exception."""
 
+    def _register_pagination_header(self) -> None:
+        """Lists page by cursors of their own."""
+
     def _register_responses(self) -> None:
         statuses = {status.name: status.phrase for status in http.HTTPStatus if status >= 400}
         for name, phrase in {**statuses, "DEFAULT_ERROR": "Any other problem"}.items():

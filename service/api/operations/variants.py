@@ -13,7 +13,7 @@ from service.api.framework.context import now, session
 from service.api.framework.replies import reply
 from service.api.framework.routes import Routes
 from service.api.operations.jobs import changed_job
-from service.api.schemas.variants import VariantsRequestSchema, VariantsSchema, variants_answer
+from service.api.schemas.variants import VariantsRequestSchema, VariantsComparedSchema, variants_answer
 from service.pricing.model import Uplift
 from service.quoting.basis import QuoteRequest
 from service.quoting.variants import Asked, TermsChange, compare
@@ -27,7 +27,7 @@ routes = Routes("variants", __name__, url_prefix="/v1/variants", description="Va
     "Compare variants",
     scope="quotes",
     body=VariantsRequestSchema,
-    answer=VariantsSchema,
+    answer=VariantsComparedSchema,
     example=examples.VARIANTS,
     problems=(409,),
 )

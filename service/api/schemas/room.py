@@ -7,9 +7,11 @@ from typing import Any, get_args
 
 import marshmallow as ma
 
+from service.api.framework.described import LENGTH_SCHEMA
 from service.api.framework.fields import Flag, Keyed, Length, Number, Text, Whole, Word
 from service.api.framework.schema import RequestSchema
 from service.api.schemas.room_parts import (
+    FAR,
     MAX_POINTS,
     ContinuesFromSchema,
     DoorwaySchema,
@@ -68,6 +70,17 @@ class Walls(ma.fields.Field[Any]):
         return ma.fields.List(Whole(0, 10_000), validate=ma.validate.Length(max=10_000)).deserialize(value)
 
 
+WALLS_FORMS = [
+    {"type": "string", "enum": ["all"]},
+    {"type": "array", "items": {"type": "integer", "minimum": 0}},
+]
+_COORDINATE = {"oneOf": [{"type": "number", "minimum": -FAR, "maximum": FAR}, LENGTH_SCHEMA]}
+ORIGIN_FORMS = [
+    {"type": "string", "enum": list(get_args(plain.OriginKind))},
+    {"type": "array", "items": _COORDINATE, "minItems": 2, "maxItems": 2},
+]
+
+
 class Origin(ma.fields.Field[Any]):
     """A word, or [x, y]."""
 
@@ -90,9 +103,7 @@ class RoomSchema(RequestSchema):
     walls_run = many(WallSchema, MAX_POINTS, least=4)
     area_m2 = Number(0, 100_000, above=True)
     perimeter = Length(above=True)
-    walls = Walls(
-        metadata={"oneOf": [{"const": "all"}, {"type": "array", "items": {"type": "integer", "minimum": 0}}]}
-    )
+    walls = Walls(metadata={"oneOf": WALLS_FORMS})
     doorways = many(DoorwaySchema)
     obstructions = many(ObstructionSchema)
     exposure = word(plain.Exposure)
@@ -105,7 +116,7 @@ class RoomSchema(RequestSchema):
     curb = Flag(metadata={"description": "whether a curb, tray or sunken floor holds water on the wet floor"})
     tile = one(TileSchema, required=True)
     pattern = one(PatternSchema)
-    origin = Origin(metadata={"oneOf": [{"enum": list(get_args(plain.OriginKind))}, {"type": "array"}]})
+    origin = Origin(metadata={"oneOf": ORIGIN_FORMS})
     focus = one(FocusSchema, allow_none=True)
     continues_from = one(ContinuesFromSchema, allow_none=True)
     joint = Length(maximum=50)

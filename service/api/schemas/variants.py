@@ -46,7 +46,7 @@ class VariantsRequestSchema(JobSchema):
         check_names(data, "variants")
 
 
-class VariantsSchema(AnswerSchema):
+class VariantsComparedSchema(AnswerSchema):
     currency = ma.fields.String()
     price_date = ma.fields.Date()
     variants = ma.fields.List(ma.fields.Nested(VariantAnswerSchema))
@@ -58,7 +58,7 @@ def variants_answer(found: Comparison) -> dict[str, Any]:
         "price_date": found.basis.day,
         "variants": [_told(variant, found.variants[0]) for variant in found.variants],
     }
-    dumped: dict[str, Any] = VariantsSchema().dump(told)
+    dumped: dict[str, Any] = VariantsComparedSchema().dump(told)
     return dumped
 
 
