@@ -13,7 +13,7 @@ from service.api.framework.context import now, session
 from service.api.framework.replies import reply
 from service.api.framework.routes import Routes
 from service.api.operations.jobs import changed_job
-from service.api.schemas.variants import VariantsRequestSchema, VariantsComparedSchema, variants_answer
+from service.api.schemas.variants import VariantsComparedSchema, VariantsRequestSchema, variants_answer
 from service.pricing.model import Uplift
 from service.quoting.basis import QuoteRequest
 from service.quoting.variants import Asked, TermsChange, compare
