@@ -1,14 +1,18 @@
 """Repricing many quotes, against one plain statement that inserts their new lines.
 
 The floor joins the lines of all quotes to the newest prices and inserts them into a table with the same keys,
-indexes, triggers and row security, under the same role. `REPRICED_QUOTES` sets how many quotes there are.
+indexes, triggers and row security, under the same role. `REPRICED_QUOTES` sets how many quotes there are,
+several numbers (100000,1000000) make a table each.
 """
 
 from __future__ import annotations
 
 import os
+import subprocess
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from random import Random
@@ -18,21 +22,29 @@ import psycopg
 from pytest_benchmark.fixture import BenchmarkFixture
 from sqlalchemy import Engine, select, text
 
-from service.demo.seed import ORGANISATION, seed
-from service.quoting.quotes import Actor
+from service.demo.run import demo_job
+from service.demo.seed import ORGANISATION, product_ids, seed
+from service.quoting.quotes import Actor, make_quote
 from service.quoting.repricing import steer
 from service.settings import load_settings
 from service.store.engine import libpq_url, make_engine
-from service.store.models import ProductRow
+from service.store.models import ProductRow, Repricing
 from service.store.queue import REFRESH_BALLPARKS, enqueue
 from service.store.session import transaction
 from tests.repricing import office
 from tests.repricing.many import multiply
 from tests.repricing.test_killed import start
 
-QUOTES = int(os.environ.get("REPRICED_QUOTES", "2000"))
+SIZES = [int(size) for size in os.environ.get("REPRICED_QUOTES", "2000").split(",")]
+TELLING = 20_000
+"""With fewer quotes what each run needs at least outweighs the rest."""
 REVISES, PREVIEWS = 4, 2
 """At most so many times the floor."""
+GROWS = 1.1
+"""At most so many times longer for each quote, the more of them there are."""
+CHOSEN_PER_S = 200
+DIFFERENT, DIFFERENT_PER_S = 200, 40
+"""Quotes of which no two need the same, and how many a second are done at least: each basket is solved."""
 MOST_MB = 300
 
 TABLE = """
@@ -75,14 +87,20 @@ WHERE l.org_id = :org_id AND l.revision = 1 AND EXISTS (
 """)  # noqa: S608
 
 
-def made(make_database: Callable[..., str]) -> str:
-    """Quotes of few rooms many times over, and other prices for a tenth of the products."""
-    url = make_database("repriced_many")
+def made(make_database: Callable[..., str], quotes: int) -> str:
+    """Quotes of one room many times over, and other prices for a tenth of the products."""
+    url = make_database(f"repriced_{quotes}")
     seed(load_settings({"DATABASE_URL": url}), "a key")
     engine = make_engine(url)
-    rooms = [slice(None), slice(0, 1), slice(1, 2), slice(2, 3), slice(0, 2)]
+    rooms = [slice(0, 1), slice(2, 3)]
     office.quotes(engine, rooms)
-    multiply(url, max(1, QUOTES // len(rooms)))
+    multiply(url, max(1, quotes // len(rooms)))
+    prices_change(engine, url)
+    engine.dispose()
+    return url
+
+
+def prices_change(engine: Engine, url: str) -> None:
     with transaction(engine, ORGANISATION) as session:
         products = sorted(session.scalars(select(ProductRow.id)))
         # the ballpark models of the invented office wait: fitting them takes a worker for minutes
@@ -92,8 +110,6 @@ def made(make_database: Callable[..., str]) -> str:
     with psycopg.connect(libpq_url(url), autocommit=True) as connection:
         connection.execute(TABLE)
         connection.execute("ANALYZE")
-    engine.dispose()
-    return url
 
 
 def seconds_of(work: Callable[[], Any]) -> float:
@@ -109,10 +125,10 @@ def floor(url: str) -> None:
     engine.dispose()
 
 
-def repriced(engine: Engine, mode: str) -> None:
+def repriced(engine: Engine, mode: str, choice: str = "keep") -> Repricing:
     """A run, ordered and waited for; workers run already."""
     with transaction(engine, ORGANISATION) as session:
-        said = steer.Order(mode, price_date=office.NOW.date())
+        said = steer.Order(mode, choice, price_date=office.NOW.date())
         run_id = steer.order(session, said, Actor(office.NOW)).id
     while True:
         with transaction(engine, ORGANISATION) as session:
@@ -120,7 +136,7 @@ def repriced(engine: Engine, mode: str) -> None:
         if run.state in ("done", "failed"):
             assert run.state == "done", run.failure
             assert run.changed > 0
-            return
+            return run
         time.sleep(0.05)
 
 
@@ -151,29 +167,97 @@ def megabytes(pid: int) -> float:
     return next((int(line.split()[1]) / 1024 for line in lines if line.startswith("VmHWM")), 0.0)
 
 
-def test_against_one_plain_statement(make_database: Callable[..., str], benchmark: BenchmarkFixture) -> None:
-    url = made(make_database)
-    engine = make_engine(url)
+@contextmanager
+def working(url: str) -> Iterator[list[subprocess.Popen[bytes]]]:
+    """Two workers that are ready."""
     workers = [start(url) for _ in range(2)]
     try:
-        noted = seconds_of(lambda: wait_until_idle(url, len(workers)))
-        least = seconds_of(lambda: floor(url))
-        preview = seconds_of(lambda: repriced(engine, "preview"))
-        revise = seconds_of(lambda: benchmark.pedantic(repriced, (engine, "revise"), rounds=1))
-        most = max(megabytes(worker.pid) for worker in workers)
+        wait_until_idle(url, len(workers))
+        yield workers
     finally:
         for worker in workers:
             worker.kill()
             worker.wait()
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """Seconds, and the most memory of a worker [MB]."""
+
+    floor: float
+    preview: float
+    choose: float
+    revise: float
+    memory: float
+
+
+def timed(url: str) -> Times:
+    engine = make_engine(url)
+    with working(url) as workers:
+        seconds = (
+            seconds_of(lambda: floor(url)),
+            seconds_of(lambda: repriced(engine, "preview")),
+            seconds_of(lambda: repriced(engine, "preview", "choose")),
+            seconds_of(lambda: repriced(engine, "revise")),
+        )
+        most = max(megabytes(worker.pid) for worker in workers)
     engine.dispose()
-    load = os.getloadavg()[0]
-    print(f"\n{QUOTES} quotes, a tenth of the products dearer, two workers; load {load:.1f}")
-    print(f"  workers started, open quotes marked in {noted:.1f} s")
-    print(f"  plain statement {least:7.2f} s")
-    print(f"  preview         {preview:7.2f} s  {preview / least:5.2f} times (at most {PREVIEWS})")
-    print(f"  revise          {revise:7.2f} s  {revise / least:5.2f} times (at most {REVISES})")
-    print(f"  memory          {most:7.0f} MB (under {MOST_MB})")
-    assert most < MOST_MB
-    if QUOTES >= 20_000:  # with fewer what each run needs at least outweighs the rest
-        assert preview <= PREVIEWS * least
-        assert revise <= REVISES * least
+    return Times(*seconds, most)
+
+
+def lines_of(url: str) -> float:
+    """Lines of a quote, on average."""
+    with psycopg.connect(libpq_url(url)) as connection:
+        query = "SELECT count(*)::float / count(DISTINCT (quote_id, revision)) FROM quote_lines"
+        return float(connection.execute(query).fetchone()[0])  # type: ignore[index]
+
+
+def table(url: str, quotes: int, took: Times) -> str:
+    preview, revise = took.preview / took.floor, took.revise / took.floor
+    least = f"least {CHOSEN_PER_S}"
+    what = f"{quotes} quotes of {lines_of(url):.0f} lines, a tenth of the products dearer"
+    rows = (
+        f"{what}, two workers; load {os.getloadavg()[0]:.1f}",
+        f"  plain statement {took.floor:7.2f} s",
+        f"  preview         {took.preview:7.2f} s  {preview:5.2f} times (most {PREVIEWS})",
+        f"  revise          {took.revise:7.2f} s  {revise:5.2f} times (most {REVISES})",
+        f"  choose          {took.choose:7.2f} s  {quotes / took.choose:5.0f} a second ({least})",
+        f"  memory          {took.memory:7.0f} MB (under {MOST_MB})",
+    )
+    return "\n".join(("", *rows))
+
+
+def test_against_one_plain_statement(make_database: Callable[..., str], benchmark: BenchmarkFixture) -> None:
+    found: dict[int, Times] = {}
+    for quotes in SIZES:
+        url = made(make_database, quotes)
+        found[quotes] = timed(url) if found else benchmark.pedantic(timed, (url,), rounds=1)
+        print(table(url, quotes, found[quotes]))
+    least = min(SIZES)
+    for quotes, took in found.items():
+        assert took.memory < MOST_MB
+        if quotes >= TELLING:
+            assert took.choose * CHOSEN_PER_S <= quotes
+            assert took.preview <= PREVIEWS * took.floor
+            assert took.revise <= REVISES * took.floor
+            assert took.revise / quotes <= GROWS * found[least].revise / least
+
+
+def test_baskets_of_which_no_two_are_equal(make_database: Callable[..., str]) -> None:
+    url = make_database("repriced_different")
+    seed(load_settings({"DATABASE_URL": url}), "a key")
+    engine, random = make_engine(url), Random(3)
+    with transaction(engine, ORGANISATION) as session:
+        room, *_ = demo_job(product_ids(session))["rooms"]
+    for _ in range(DIFFERENT):
+        sides = {"length": random.randrange(2000, 6000, 5), "width": random.randrange(1800, 4500, 5)}
+        with transaction(engine, ORGANISATION) as session:
+            asked = office.request(session, rooms=[{**room, "rectangle": sides}])
+            make_quote(session, asked, office.NOW)
+    prices_change(engine, url)
+    with working(url):
+        took = seconds_of(lambda: repriced(engine, "preview", "choose"))
+    engine.dispose()
+    rate = DIFFERENT / took
+    print(f"\n{DIFFERENT} quotes of one room, no two alike: {rate:.0f} a second, two workers")
+    assert rate >= DIFFERENT_PER_S

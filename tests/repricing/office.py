@@ -31,10 +31,10 @@ from service.store.session import transaction
 NOW = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
 
-def request(session: Session, rooms: slice = slice(None), **said: Any) -> QuoteRequest:
+def request(session: Session, some: slice = slice(None), **said: Any) -> QuoteRequest:
     """The demo's rooms or some of them."""
     job = demo_job(product_ids(session))
-    body = {**job, "rooms": job["rooms"][rooms], **said}
+    body = {**job, "rooms": job["rooms"][some], **said}
     loaded = QuoteRequestSchema().load(body)
     asked = {name: loaded[name] for name in ("customer", "tax_date", "valid_days") if name in loaded}
     return QuoteRequest(job_from(loaded, tile_of(session), "us"), body, **asked)

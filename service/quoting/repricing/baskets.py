@@ -20,7 +20,6 @@ from service.pricing.terms import serving
 from service.quoting.needs import needs_of
 from service.quoting.office import organisation
 from service.quoting.snapshot import from_json
-from service.quoting.variants.shop import bearing
 from service.store.models import Repricing
 from service.store.repricing.book import book_of
 from service.takeoff.answer import Material
@@ -39,16 +38,22 @@ class Wanted:
     terms: str
 
 
-def wanted(row: Mapping[str, Any], terms: Terms, today: date) -> Wanted:
-    """Of a quote's row: how its request asked to buy holds, in all else what the terms say today."""
+def wanted(
+    row: Mapping[str, Any], terms: Mapping[UUID, Terms], bearings: Mapping[UUID, str], today: date
+) -> Wanted:
+    """Of a quote's row: how its request asked to buy holds, in all else what the terms say today.
+
+    Terms and what of them bears on the basket are those of conditions, by id.
+    """
+    conditions = row["new_conditions"]
     asked = json.loads(row["asked"] or "{}")
     kept = from_json(json.loads(row["bought_as"] or "{}"), Buying)
     start = row["start_date"]
     return Wanted(
         materials=row["materials"],
-        buying=replace(terms.buying, **{name: getattr(kept, name) for name in asked}),
+        buying=replace(terms[conditions].buying, **{name: getattr(kept, name) for name in asked}),
         days=None if start is None else (date.fromisoformat(start) - today).days,
-        terms=bearing(terms),
+        terms=bearings[conditions],
     )
 
 

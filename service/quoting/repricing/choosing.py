@@ -14,6 +14,7 @@ from service.quoting.quotes.kept import line_row
 from service.quoting.repricing.baskets import Baskets, Wanted, wanted
 from service.quoting.repricing.conditions import terms_by_id
 from service.quoting.snapshot import to_json
+from service.quoting.variants.shop import bearing
 from service.store.repricing import part as store
 
 KEPT = Notice("products_kept", "products and suppliers were kept at new prices: others may cost less by now")
@@ -54,9 +55,10 @@ def choose(session: Session, asked: store.Asked) -> Chosen:
     if not found:
         return Chosen(WEIGHED)
     terms = terms_by_id(session, {row["new_conditions"] for row in found})
-    by_quote = {row["n"]: wanted(row, terms[row["new_conditions"]], asked.today) for row in found}
-    of_wanted = {by_quote[row["n"]].terms: terms[row["new_conditions"]] for row in found}
-    baskets = Baskets(session, asked.run, by_quote.values(), of_wanted)
+    bearings = {id_: bearing(some) for id_, some in terms.items()}
+    by_quote = {row["n"]: wanted(row, terms, bearings, asked.today) for row in found}
+    of_bearing = {bearings[id_]: some for id_, some in terms.items()}
+    baskets = Baskets(session, asked.run, by_quote.values(), of_bearing)
     offered = {n: baskets.of(want) for n, want in by_quote.items()}
     saved = {row["n"]: _saved(row, offered[row["n"]]) for row in found if not offered[row["n"]].gaps}
     lacking = {row["n"] for row in found if row["lacking"]}
