@@ -98,12 +98,17 @@ def cores() -> int:
 
 
 @contextmanager
-def worker_process(settings: Settings) -> Iterator[None]:
+def worker_process(settings: Settings, **environment: str) -> Iterator[None]:
     """A queue worker of its own process for as long as the service runs.
 
     gunicorn's children leave through this block too; only the process that started the worker ends it.
     """
-    environment = {**os.environ, "DATABASE_URL": settings.database_url or "", "DATABASE_URL_FILE": ""}
+    environment = {
+        **os.environ,
+        "DATABASE_URL": settings.database_url or "",
+        "DATABASE_URL_FILE": "",
+        **environment,
+    }
     worker = subprocess.Popen([sys.executable, "-m", "service", "worker"], env=environment)
     starter = os.getpid()
     try:

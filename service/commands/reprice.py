@@ -68,7 +68,7 @@ def _worker(settings: Settings, options: argparse.Namespace) -> Iterator[None]:
     if options.no_worker:
         yield
         return
-    with worker_process(settings):
+    with worker_process(settings, LOG_LEVEL="error"):  # its lines would run through the bar
         yield
 
 
