@@ -13,6 +13,7 @@ depends_on = None
 
 ROLES = "office_app, office_batch"
 WALLED = ("quotes", "quote_revisions", "quote_events")
+DAYS = 30  # common practice
 WORDS = ", ".join(f"'{kind}'" for kind in KINDS)
 
 TABLES = f"""
@@ -49,11 +50,23 @@ CREATE INDEX quotes_on_offer_idx ON quotes (valid_until) WHERE state = 'issued';
 
 CARRY_OVER = f"""
 DROP TRIGGER changed ON quote_revisions;
-INSERT INTO quote_events (org_id, id, quote_id, revision, position, kind, at)
+-- what was offered had no last day yet: it gets {DAYS} days
+INSERT INTO quote_events (org_id, id, quote_id, revision, position, kind, at, valid_until)
 SELECT org_id, gen_random_uuid(), quote_id, revision,
-    row_number() OVER (PARTITION BY org_id, quote_id ORDER BY revision, kind), kind, created_at
-FROM quote_revisions, unnest(ARRAY['draft', nullif(state, 'draft')]) AS kind
+    row_number() OVER (PARTITION BY org_id, quote_id ORDER BY revision, place), kind, created_at,
+    CASE WHEN kind = 'issued' THEN (created_at AT TIME ZONE 'UTC')::date + {DAYS} END
+FROM quote_revisions, unnest(ARRAY[
+    'draft',
+    CASE WHEN state NOT IN ('draft', 'superseded') THEN 'issued' END,
+    nullif(nullif(state, 'draft'), 'issued')
+]) WITH ORDINALITY AS happened (kind, place)
 WHERE kind IS NOT NULL;
+UPDATE quotes SET offered_revision = offer.revision, valid_until = offer.valid_until
+FROM (
+    SELECT DISTINCT ON (org_id, quote_id) * FROM quote_events
+    WHERE kind = 'issued' ORDER BY org_id, quote_id, revision DESC
+) AS offer
+WHERE quotes.org_id = offer.org_id AND quotes.id = offer.quote_id;
 UPDATE quote_revisions SET
     customer_id = quotes.customer_id,
     request = (request - 'customer')

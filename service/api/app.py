@@ -119,6 +119,7 @@ def _engine(settings: Settings) -> Engine:
         settings.database_url,
         pool_size=settings.pool_size,
         statement_timeout_s=settings.statement_timeout_s,
+        pool_timeout_s=settings.pool_timeout_s,
     )
     watch(engine, settings.slow_statement_ms)
     return engine

@@ -39,6 +39,7 @@ class Settings:
     max_body_bytes: int
     max_import_bytes: int
     pool_size: int
+    pool_timeout_s: int
     statement_timeout_s: int
     slow_statement_ms: int
     idempotency_hours: int
@@ -102,6 +103,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("MAX_BODY_BYTES", "2000000", _POSITIVE, "largest request body accepted [bytes]"),
     Setting("MAX_IMPORT_BYTES", "50000000", _POSITIVE, "largest price file accepted [bytes]"),
     Setting("POOL_SIZE", "5", _POSITIVE, "database connections kept by one process"),
+    Setting("POOL_TIMEOUT_S", "5", _POSITIVE, "how long a request waits for a database connection [s]"),
     Setting("STATEMENT_TIMEOUT_S", "30", _POSITIVE, "longest that one SQL statement may run [s]"),
     Setting("SLOW_STATEMENT_MS", "500", _POSITIVE, "SQL statements that take longer are logged [ms]"),
     Setting("IDEMPOTENCY_HOURS", "24", _POSITIVE, "how long a stored answer can be replayed [h]"),

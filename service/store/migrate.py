@@ -2,31 +2,38 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from pathlib import Path
 
 import psycopg
+import structlog
 from alembic import command
 from alembic.config import Config
 from sqlalchemy import Connection, create_engine, text
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool
 
 from service.settings import Settings
 from service.store.engine import make_engine, sqlalchemy_url
 from service.store.job_schema import update_job_schema
 
+log = structlog.get_logger()
 ROOT = Path(__file__).parents[2]
 OLDEST_SERVER = 16
 ROLES = ("office_owner", "office_app", "office_batch")
+LOCK_TIMEOUT_S = 3
+"""How long a migration waits for a lock. Whoever comes after it waits behind it, so it soon tries anew."""
+ATTEMPTS, PAUSE_S = 20, 2.0
 LOCK = 7_165_201  # any number: one migration at a time in a database
 
 READY = """
-SELECT count(*) = 3 AND bool_and(
+SELECT count(*) = 4 AND bool_and(rolname = 'office_backup' OR
     pg_has_role(oid, 'SET') AND (rolname <> 'office_owner' OR (
         has_schema_privilege(oid, 'public', 'CREATE')
         AND has_database_privilege(oid, current_database(), 'CREATE')
     ))
-) FROM pg_roles WHERE rolname IN ('office_owner', 'office_app', 'office_batch')
+) FROM pg_roles WHERE rolname IN ('office_owner', 'office_app', 'office_batch', 'office_backup')
 """
 
 ROLE = """
@@ -42,7 +49,21 @@ GRANT CREATE, USAGE ON SCHEMA public TO office_owner;
 DO $$ BEGIN EXECUTE format('GRANT CREATE ON DATABASE %I TO office_owner', current_database()); END $$;
 """
 
-BOOTSTRAP = "".join(ROLE.format(role=role) for role in ROLES) + RIGHTS
+BACKUP = """
+DO $$ BEGIN
+    BEGIN
+        CREATE ROLE office_backup NOLOGIN NOSUPERUSER BYPASSRLS;
+    EXCEPTION WHEN insufficient_privilege THEN
+        CREATE ROLE office_backup NOLOGIN NOSUPERUSER;
+        RAISE WARNING 'an administrator must run: ALTER ROLE office_backup BYPASSRLS';
+    END;
+EXCEPTION WHEN duplicate_object OR unique_violation THEN NULL;
+END $$;
+"""
+"""The role of backups. Where it cannot be let past row-level security, pg_dump under it fails: it never
+leaves rows out without a word."""
+
+BOOTSTRAP = "".join(ROLE.format(role=role) for role in ROLES) + BACKUP + RIGHTS
 
 
 class MigrationError(RuntimeError):
@@ -93,11 +114,30 @@ def _alembic(url: str, act: Callable[[Config], None]) -> None:
     try:
         with engine.connect() as connection:
             connection.execute(text("SELECT pg_advisory_lock(:lock)"), {"lock": LOCK})
+            connection.execute(text(f"SET lock_timeout = '{LOCK_TIMEOUT_S}s'"))
             connection.commit()
-            config = Config(toml_file=ROOT / "pyproject.toml")
-            config.attributes["connection"] = connection
-            act(config)
-            update_job_schema(connection)
-            connection.commit()
+            _patiently(connection, act)
     finally:
         engine.dispose()
+
+
+def _patiently(connection: Connection, act: Callable[[Config], None]) -> None:
+    """Each revision is a transaction of its own: one that got no lock is begun anew, those before it stay."""
+    for attempt in range(1, ATTEMPTS + 1):
+        try:
+            _run(connection, act)
+            return
+        except DBAPIError as fault:
+            if not isinstance(fault.orig, psycopg.errors.LockNotAvailable) or attempt == ATTEMPTS:
+                raise
+            connection.rollback()
+            log.warning("migration-waits", attempt=attempt)
+            time.sleep(PAUSE_S)
+
+
+def _run(connection: Connection, act: Callable[[Config], None]) -> None:
+    config = Config(toml_file=ROOT / "pyproject.toml")
+    config.attributes["connection"] = connection
+    act(config)
+    update_job_schema(connection)
+    connection.commit()

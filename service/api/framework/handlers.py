@@ -7,7 +7,8 @@ from typing import Any
 
 import structlog
 from flask import Flask, Response
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as NoConnectionFree
 from werkzeug.exceptions import HTTPException, RequestEntityTooLarge
 
 from service.api.framework.body import request_document, too_large
@@ -43,6 +44,8 @@ def register(app: Flask) -> None:
     app.register_error_handler(BadVariant, lambda error: _alternative("variants", error))
     app.register_error_handler(BadOption, lambda error: _alternative("options", error))
     app.register_error_handler(OperationalError, _database)
+    app.register_error_handler(InterfaceError, _database)
+    app.register_error_handler(NoConnectionFree, _no_connection_free)
     app.register_error_handler(Exception, _unexpected)
 
 
@@ -106,10 +109,20 @@ def _choices(role: str, rooms: Any) -> Iterator[str]:
             yield pointer("rooms", place, "tile")
 
 
-def _database(error: OperationalError) -> Response:
+def _database(error: Exception) -> Response:
+    """Of a commit whose answer was lost nobody knows here whether it was done."""
     log.error("database", exc_info=error)
-    detail = "The database does not answer; nothing was stored."
+    detail = (
+        "The database does not answer. All of the request was stored or nothing; an operation that takes an "
+        "Idempotency-Key can be repeated with the same one."
+    )
     return Problem(503, detail, headers={"Retry-After": "5"}).response()
+
+
+def _no_connection_free(error: Exception) -> Response:
+    log.error("no-connection-free", exc_info=error)
+    detail = "All database connections are at work; nothing was stored."
+    return Problem(503, detail, headers={"Retry-After": "2"}).response()
 
 
 def _unexpected(error: Exception) -> Response:
