@@ -7,10 +7,13 @@ words it may tell the table that they are from ("{role:role}"). A translation ha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
 from numbers import Integral
 from string import Formatter
 from typing import Self, SupportsFloat
+
+_TEMPLATES = 4096  # that are kept read; the service has fewer
 
 Figure = float | str
 """A number, or words: a sentence is translated with the one that it is in, other words stay as they are."""
@@ -23,7 +26,7 @@ class Sentence(str):
     figures: Mapping[str, Figure]
 
     def __new__(cls, template: str, figures: Mapping[str, Figure]) -> Self:
-        said = super().__new__(cls, _WRITER.vformat(template, (), figures))
+        said = super().__new__(cls, "".join(_written(template, figures)))
         said.template, said.figures = template, dict(figures)
         return said
 
@@ -49,7 +52,7 @@ def listed(parts: Iterable[Sentence], between: str = ", ") -> Sentence:
 
 def specs(template: str) -> dict[str, str]:
     """How each figure of the template is written, by its name."""
-    return {name: spec or "" for _, name, spec, _ in Formatter().parse(template) if name}
+    return {name: spec for _, name, spec in _pieces(template) if name}
 
 
 def parted(spec: str) -> tuple[str, str]:
@@ -69,12 +72,21 @@ def _plain(figure: SupportsFloat | str) -> Figure:
     return int(figure) if isinstance(figure, Integral) else float(figure)
 
 
-class _Writer(Formatter):
-    def format_field(self, value: object, format_spec: str) -> str:
-        if isinstance(value, str):
-            return value
-        form, unit = parted(format_spec)
-        return shown(f"{value:{form}}", unit)
+@lru_cache(_TEMPLATES)
+def _pieces(template: str) -> tuple[tuple[str, str, str], ...]:
+    """Words of the template, each with the name and the spec of the figure behind it, empty at the end."""
+    return tuple((words, name or "", spec or "") for words, name, spec, _ in Formatter().parse(template))
 
 
-_WRITER = _Writer()
+def _written(template: str, figures: Mapping[str, Figure]) -> Iterator[str]:
+    for words, name, spec in _pieces(template):
+        yield words
+        if name:
+            yield _figure(figures[name], spec)
+
+
+def _figure(figure: Figure, spec: str) -> str:
+    if isinstance(figure, str):
+        return figure
+    form, unit = parted(spec)
+    return shown(f"{figure:{form}}", unit)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import atan2, degrees
+from math import atan2, cos, degrees, pi, sin
 
 from shapely import LineString, get_parts
 from shapely.affinity import rotate
@@ -13,6 +13,7 @@ from service.takeoff.room import Point
 
 Span = tuple[float, float]
 LEAST_MM = 0.01  # shorter pieces are noise of turning the floor and back
+NO_TURN = 2.5e-16  # cosine or sine of a quarter turn
 
 
 def main_direction(shape: FloorShape) -> float:
@@ -30,8 +31,15 @@ def turned(geometry: BaseGeometry, angle: float) -> BaseGeometry:
 
 def turned_point(point: Point, angle: float) -> Point:
     """One point turned about the room's own zero [degrees anticlockwise]."""
-    line = turned(LineString([point, point]), angle)
-    return line.coords[0][0], line.coords[0][1]
+    c, s = _unit(angle)
+    return c * point[0] - s * point[1], s * point[0] + c * point[1]
+
+
+def _unit(angle: float) -> Point:
+    """Cosine and sine as geometries are turned by, so that points stay on their edges."""
+    turn = angle * pi / 180.0
+    c, s = cos(turn), sin(turn)
+    return (0.0 if abs(c) < NO_TURN else c), (0.0 if abs(s) < NO_TURN else s)
 
 
 def level_spans(floor: BaseGeometry, y: float) -> list[Span]:

@@ -21,7 +21,17 @@ from service.takeoff.answer import MembraneLayout
 from service.takeoff.geometry import FloorShape
 from service.takeoff.sections import LEAST_MM, main_direction, turned
 from service.takeoff.sticks import bought
-from service.takeoff.strips import LEAST_MM2, Band, Roll, bands_of, cut_from_rolls, laid, strip_breadth
+from service.takeoff.strips import (
+    LEAST_MM2,
+    Band,
+    Roll,
+    bands_of,
+    cut_from_rolls,
+    laid,
+    length_of_seams,
+    seams_of,
+    strip_breadth,
+)
 
 Rank = tuple[int, float, float]
 """Slivers, cost of whole rolls, and length of roll."""
@@ -38,6 +48,15 @@ MOST_KEPT = 6
 """Starts of each direction between which and their neighbours more are tried."""
 
 
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """Bands from one start, level when the floor is turned back by `angle` [degrees]."""
+
+    rank: Rank
+    bands: list[Band]
+    angle: float
+
+
 def lay(
     shape: FloorShape, roll: Roll, gap: float, sliver: float, sizes: Sequence[Stock] = ()
 ) -> MembraneLayout:
@@ -47,17 +66,12 @@ def lay(
     without. Ranked by slivers, cost of the cheapest mix of whole rolls found in the `sizes` [mm] that they
     come in, length of roll that must be bought, length of seams and their number.
     """
-    needed = needed_floor(shape, gap)
+    needed, goods = needed_floor(shape, gap), Goods(roll, sliver, tuple(sizes))
     along = main_direction(shape)
-    best = min(
-        (
-            each
-            for angle in (along, along + 90.0)
-            for each in _of_direction(shape.floor, needed, angle, Goods(roll, sliver, tuple(sizes)))
-        ),
-        key=lambda ranked: (ranked[0], _seams(ranked[1])),
-    )
-    return cut_from_rolls(best[1], roll)
+    tried = [each for angle in (along, along + 90.0) for each in _tried(shape.floor, needed, angle, goods)]
+    least = min(each.rank for each in tried)
+    best = min((each for each in tried if each.rank == least), key=lambda each: _seams(each.bands, roll))
+    return cut_from_rolls(laid(best.bands, best.angle, roll), roll)
 
 
 def needed_floor(shape: FloorShape, gap: float) -> BaseGeometry:
@@ -73,23 +87,20 @@ def needed_floor(shape: FloorShape, gap: float) -> BaseGeometry:
     return rest if rest.area > LEAST_MM2 else shape.floor
 
 
-def _of_direction(
-    floor: BaseGeometry, needed: BaseGeometry, angle: float, goods: Goods
-) -> list[tuple[Rank, MembraneLayout]]:
-    """The layouts of the best starts in one direction, alike in slivers, cost and length of roll."""
+def _tried(floor: BaseGeometry, needed: BaseGeometry, angle: float, goods: Goods) -> list[Tried]:
+    """Every start in one direction."""
     level, inner = turned(floor, -angle), turned(needed, -angle)
     shapely.prepare(inner)
 
-    def ranked(starts: Sequence[float]) -> list[tuple[Rank, list[Band]]]:
-        tried = [bands_of(level, inner, start, goods.roll.width) for start in starts]
-        return [(goods.rank(bands), bands) for bands in tried]
+    def ranked(starts: Sequence[float]) -> list[Tried]:
+        tried = bands_of(level, inner, starts, goods.roll.width)
+        return [Tried(goods.rank(bands), bands, angle) for bands in tried]
 
     starts = _starts(level, inner, goods.roll.width)
     first = ranked(starts)
-    between = () if _right_angled(level) else _between(starts, [rank for rank, _ in first], goods.roll.width)
-    found = first + ranked(between)
-    best = min(rank for rank, _ in found)
-    return [(rank, laid(bands, angle, goods.roll)) for rank, bands in found if rank == best]
+    if _right_angled(level):
+        return first
+    return first + ranked(_between(starts, [each.rank for each in first], goods.roll.width))
 
 
 def _between(starts: Sequence[float], ranks: Sequence[Rank], width: float) -> list[float]:
@@ -150,8 +161,10 @@ class Goods:
         return round(bought(cut(demands, [Stock(self.roll.length)], 0.0, 0, Effort(0)), 0.0), 2)
 
 
-def _seams(mat: MembraneLayout) -> tuple[float, int]:
-    return round(mat.seam_length_m, 5), len(mat.seams)
+def _seams(bands: list[Band], roll: Roll) -> tuple[float, int]:
+    """How long seams are together [m], and their number."""
+    seams = seams_of(bands, roll)
+    return round(length_of_seams(seams), 5), len(seams)
 
 
 def _starts(level: BaseGeometry, inner: BaseGeometry, width: float) -> list[float]:

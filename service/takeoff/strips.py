@@ -5,8 +5,9 @@ Mats are butted, never lapped: a lap would lift the tile.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import islice, pairwise
 from math import ceil, floor
 
 import numpy as np
@@ -23,7 +24,6 @@ from service.takeoff.sections import (
     LEAST_MM,
     Span,
     common_spans,
-    level_spans,
     merged,
     turned_point,
     upright_spans,
@@ -57,26 +57,49 @@ class Band:
         return merged([(left, right) for left, _, right, _ in self.boxes])
 
     @property
+    def left(self) -> float:
+        return min(box[0] for box in self.boxes)
+
+    @property
+    def right(self) -> float:
+        return max(box[2] for box in self.boxes)
+
+    @property
     def area(self) -> BaseGeometry:
         return shapely.union_all(self.parts)
 
 
-def bands_of(level: BaseGeometry, needed: BaseGeometry, start: float, width: float) -> list[Band]:
-    """The floor, its strips level, in bands from a line on; parts wholly outside of `needed` are left out."""
-    left, low, right, high = level.bounds
+def bands_of(
+    level: BaseGeometry, needed: BaseGeometry, starts: Sequence[float], width: float
+) -> list[list[Band]]:
+    """The floor, its strips level, in bands from each of these lines on; parts wholly outside of `needed` are
+    left out."""
+    lines = [_lines(level, start, width) for start in starts]
+    bands = iter(_bands(level, needed, [line for each in lines for line in each], width))
+    return [list(islice(bands, len(each))) for each in lines]
+
+
+def _lines(level: BaseGeometry, start: float, width: float) -> list[float]:
+    """The lower lines of the bands that the floor takes where one of them begins at `start`."""
+    _, low, _, high = level.bounds
     first = start + floor((low - start + LEAST_MM) / width) * width
-    lines = [first + number * width for number in range(ceil((high - first - LEAST_MM) / width))]
-    boxes = [shapely.box(left - 1.0, line, right + 1.0, line + width) for line in lines]
-    cut = shapely.intersection(level, boxes)
+    return [first + number * width for number in range(ceil((high - first - LEAST_MM) / width))]
+
+
+def _bands(level: BaseGeometry, needed: BaseGeometry, lines: list[float], width: float) -> list[Band]:
+    left, _, right, _ = level.bounds
+    below = np.array(lines)
+    sides = np.full_like(below, left - 1.0), np.full_like(below, right + 1.0)
+    cut = shapely.intersection(level, shapely.box(sides[0], below, sides[1], below + width))
     parts, owners = shapely.get_parts(cut, return_index=True)
     kept = shapely.area(parts) > LEAST_MM2
     kept[kept] = _are_needed(parts[kept], needed)
-    return [_band(line, parts[kept & (owners == number)]) for number, line in enumerate(lines)]
-
-
-def _band(line: float, parts: Geometries) -> Band:
-    boxes = shapely.bounds(parts).reshape(-1, 4).tolist()
-    return Band(line, tuple(parts), tuple((left, low, right, high) for left, low, right, high in boxes))
+    parts, boxes = parts[kept], [tuple(box) for box in shapely.bounds(parts[kept]).tolist()]
+    ends = np.searchsorted(owners[kept], np.arange(len(lines) + 1)).tolist()
+    return [
+        Band(line, tuple(parts[start:end]), tuple(boxes[start:end]))
+        for line, (start, end) in zip(lines, pairwise(ends), strict=True)
+    ]
 
 
 def _are_needed(parts: Geometries, needed: BaseGeometry) -> NDArray[np.bool_]:
@@ -98,12 +121,10 @@ def laid(bands: list[Band], angle: float, roll: Roll) -> MembraneLayout:
     A strip reaches as far as its part of the floor, and is joined end to end where it outruns a roll. What
     that takes of the roll is not reckoned yet: see `cut_from_rolls`.
     """
-    runs = [(band, span) for band in bands for span in _runs(band, roll)]
-    strips = tuple(_strip(band, span, angle) for band, span in runs)
-    seams = (*_side_seams(bands), *_end_seams(runs))
+    seams = seams_of(bands, roll)
     return MembraneLayout(
-        strips=strips,
-        seam_length_m=sum(_length(seam) for seam in seams) / 1000.0,
+        strips=tuple(_strip(band, span, angle) for band, span in _all_runs(bands, roll)),
+        seam_length_m=length_of_seams(seams),
         rolls=0,
         area_m2=0.0,
         seams=tuple((turned_point(start, angle), turned_point(end, angle)) for start, end in seams),
@@ -121,6 +142,20 @@ def cut_from_rolls(mat: MembraneLayout, roll: Roll) -> MembraneLayout:
         rolls_method=cut.plan.method,
         area_m2=cut.length * roll.width / 1e6,
     )
+
+
+def seams_of(bands: list[Band], roll: Roll) -> tuple[Seam, ...]:
+    """Where strips lie side by side or end to end, the floor being level [mm]."""
+    return (*_side_seams(bands), *_end_seams(_all_runs(bands, roll)))
+
+
+def length_of_seams(seams: Sequence[Seam]) -> float:
+    """Level and upright seams together [m]."""
+    return sum(_length(seam) for seam in seams) / 1000.0
+
+
+def _all_runs(bands: list[Band], roll: Roll) -> list[tuple[Band, Span]]:
+    return [(band, span) for band in bands for span in _runs(band, roll)]
 
 
 def _runs(band: Band, roll: Roll) -> list[Span]:
@@ -158,15 +193,32 @@ def _breadth_within(band: Band, span: Span) -> Span:
 
 def _side_seams(bands: list[Band]) -> list[Seam]:
     """Where two strips lie side by side: the floor just below the line and just above it."""
-    floors = [(band, band.area) for band in bands]
+    beside = [(below, above) for below, above in pairwise(bands) if below.parts and above.parts]
+    lower = _level_spans([(below, above.line - LEAST_MM) for below, above in beside])
+    upper = _level_spans([(above, above.line + LEAST_MM) for _, above in beside])
     return [
         ((start, above.line), (end, above.line))
-        for (below, under), (above, over) in pairwise(floors)
-        if below.parts and above.parts
-        for start, end in common_spans(
-            level_spans(under, above.line - LEAST_MM), level_spans(over, above.line + LEAST_MM)
-        )
+        for (_, above), under, over in zip(beside, lower, upper, strict=True)
+        for start, end in common_spans(under, over)
     ]
+
+
+def _level_spans(lines: Sequence[tuple[Band, float]]) -> list[list[Span]]:
+    """Where the level line at a height lies on the floor of a band, for each of many."""
+    ends = [[(band.left - 1.0, y), (band.right + 1.0, y)] for band, y in lines]
+    owners = np.repeat(np.arange(len(lines)), [len(band.parts) for band, _ in lines])
+    met = shapely.intersection(
+        [part for band, _ in lines for part in band.parts],
+        shapely.linestrings(np.array(ends).reshape(-1, 2, 2)[owners]),
+    )
+    pieces, part_of = shapely.get_parts(met, return_index=True)
+    long = shapely.length(pieces) > LEAST_MM
+    found: list[list[Span]] = [[] for _ in lines]
+    for owner, (left, _, right, _) in zip(
+        owners[part_of[long]].tolist(), shapely.bounds(pieces[long]).tolist(), strict=True
+    ):
+        found[owner].append((left, right))
+    return [merged(spans) for spans in found]
 
 
 def _end_seams(runs: list[tuple[Band, Span]]) -> list[Seam]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 from service.sentence import Figure, say
 from service.takeoff import levelling, moisture, mortar, primer
@@ -13,7 +14,7 @@ from service.takeoff.room import Room
 from service.trade.values import TradeValues
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class WorkFacts:
     """One room with what its trade steps gave, and the values in force."""
 
@@ -27,7 +28,7 @@ class WorkFacts:
     def does(self, *prefixes: str) -> bool:
         return any(work.activity.startswith(prefixes) for work in self.step.work)
 
-    @property
+    @cached_property
     def words(self) -> dict[str, Figure]:
         """What a text may name in braces: notches chosen, contact wanted, load and lap allowed, the meter."""
         values, thickness = self.values, self.room.membrane.thickness if self.room.membrane else "standard"

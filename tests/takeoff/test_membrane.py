@@ -38,7 +38,9 @@ def laid(room: Room) -> MembraneLayout:
 def lay_along(floor: BaseGeometry, angle: float, roll: Roll) -> MembraneLayout:
     """Strips over all of a floor in one direction [degrees], the first one along its lowest edge."""
     level = turned(floor, -angle)
-    return cut_from_rolls(strips_laid(bands_of(level, level, level.bounds[1], roll.width), angle, roll), roll)
+    return cut_from_rolls(
+        strips_laid(bands_of(level, level, [level.bounds[1]], roll.width)[0], angle, roll), roll
+    )
 
 
 def taken(room: Room) -> membrane.MembraneTake:
@@ -164,8 +166,9 @@ def test_no_start_every_20_mm_needs_cheaper_rolls(
     costs = [_rolls_cost(laid(room_of(ring)).strips, sizes)]
     for angle in (main_direction(shape), main_direction(shape) + 90.0):
         level, inner = turned(shape.floor, -angle), turned(needed, -angle)
-        for number in range(50):
-            mat = strips_laid(bands_of(level, inner, level.bounds[1] + 20 * number, 1000.0), angle, ROLL)
+        starts = [level.bounds[1] + 20 * number for number in range(50)]
+        for bands in bands_of(level, inner, starts, 1000.0):
+            mat = strips_laid(bands, angle, ROLL)
             if all(strip.width_mm >= sliver for strip in mat.strips):
                 costs.append(_rolls_cost(mat.strips, sizes))
     assert costs[0] <= min(costs) + 1e-9
