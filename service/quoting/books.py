@@ -12,6 +12,7 @@ from service.pricing.market import Market
 from service.pricing.model import PriceBook, Rounding
 from service.pricing.terms import serving
 from service.quoting.needs import needs_of
+from service.store.exchange_rates import Rates
 from service.store.prices import load_price_book
 from service.takeoff.answer import Takeoff
 
@@ -34,11 +35,12 @@ class Books:
         currency: str,
         job_offers: Collection[UUID] = (),
         chosen: Collection[UUID] = (),
+        rates: Rates | None = None,
     ) -> PriceBook:
         """The book of all that any of the take-offs needs."""
         key = day, currency, tuple(job_offers)
         if key not in self._books:
-            self._books[key] = load_price_book(session, self._roles, *key, chosen=self._chosen)
+            self._books[key] = load_price_book(session, self._roles, *key, self._chosen, rates)
         return self._books[key]
 
     def market(self, book: PriceBook, rounding: Rounding) -> Market:

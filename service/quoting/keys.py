@@ -18,6 +18,7 @@ from service.store import rows
 from service.store.models import ApiKey
 
 KEYS = Kind("key", ApiKey)
+NOTED_EVERY = timedelta(seconds=key_store.NOTED_EVERY_S)
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,21 +29,25 @@ class HeldKey:
     org_id: UUID
     scopes: frozenset[str]
     requests_per_minute: int | None = None
+    last_used_at: datetime | None = None
+
+    def noted(self, now: datetime) -> bool:
+        """Whether it is on record that the key was used lately."""
+        return self.last_used_at is not None and now - self.last_used_at < NOTED_EVERY
 
 
 def authenticate(session: Session, key: str, pepper: str) -> HeldKey | None:
     """The key in force, to whose organisation the session is then bound; None for any other."""
     row = key_store.key_in_force(session, key, pepper)
-    return (
-        None if row is None else HeldKey(row.id, row.org_id, frozenset(row.scopes), row.requests_per_minute)
-    )
+    if row is None:
+        return None
+    return HeldKey(row.id, row.org_id, frozenset(row.scopes), row.requests_per_minute, row.last_used_at)
 
 
-def note_use(session: Session, key: HeldKey) -> None:
+def note_use(session: Session, key: HeldKey, now: datetime) -> None:
     """Remember that the key was used; the last act before the commit, since it locks the key's row."""
-    row = rows.find(session, ApiKey, key.id)
-    if row is not None:
-        key_store.note_use(session, row)
+    if not key.noted(now):
+        key_store.note_use(session, key.id)
 
 
 def make_key(

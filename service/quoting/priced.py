@@ -16,6 +16,7 @@ from service.quoting.errors import Unpriceable
 from service.quoting.needs import hours_of, needs_of
 from service.quoting.notices import with_notices
 from service.quoting.refusals import without_system
+from service.store.exchange_rates import Rates
 from service.store.prices import load_price_book
 from service.takeoff.answer import Takeoff
 
@@ -41,7 +42,8 @@ def price_takeoff(
     needs = needs_of(takeoff.materials)
     roles = {role for need in needs for role in serving(need.role)}
     chosen = [UUID(need.product) for need in needs if need.product is not None]
-    book = book_of(session, roles, basis.day, basis.currency, basis.job_offers, chosen)
+    rates = Rates(basis.currency, basis.exchange_rates)
+    book = book_of(session, roles, basis.day, basis.currency, basis.job_offers, chosen, rates)
     hours, hourly_cost = hours_of(takeoff.labour), basis.labour.hourly_cost
     market = market_of(book, basis.terms.rounding)
     buying, days = basis.buying, basis.days_to_start

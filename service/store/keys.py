@@ -6,15 +6,17 @@ import hashlib
 import hmac
 from collections.abc import Sequence
 from datetime import datetime
+from uuid import UUID
 
 from sqlalchemy import func, or_, select, update
 from sqlalchemy.orm import Session
 
 from service.store import rows
 from service.store.models import ApiKey
-from service.store.session import bind_key, bind_key_hash, bind_org, org_of
+from service.store.session import bind_caller, bind_key_hash, org_of
 
 PREFIX_LENGTH = 6
+NOTED_EVERY_S = 60
 
 
 def hash_key(key: str, pepper: str) -> str:
@@ -63,19 +65,18 @@ def key_in_force(session: Session, key: str, pepper: str) -> ApiKey | None:
     found = session.scalars(query.order_by(ApiKey.created_at.desc()).limit(1)).one_or_none()
     if found is None or not hmac.compare_digest(found.key_hash, key_hash):
         return None
-    bind_org(session, found.org_id)
-    bind_key(session, found.id)
+    bind_caller(session, found.org_id, found.id)
     return found
 
 
-def note_use(session: Session, key: ApiKey, at_most_every_s: int = 60) -> None:
+def note_use(session: Session, key_id: UUID) -> None:
     """Remember when the key was last used, without a write for each request."""
-    stale = func.now() - func.make_interval(0, 0, 0, 0, 0, 0, at_most_every_s)
+    stale = func.now() - func.make_interval(0, 0, 0, 0, 0, 0, NOTED_EVERY_S)
     session.execute(
         update(ApiKey)
         .where(
             ApiKey.org_id == org_of(session),
-            ApiKey.id == key.id,
+            ApiKey.id == key_id,
             or_(ApiKey.last_used_at.is_(None), ApiKey.last_used_at < stale),
         )
         .values(last_used_at=func.now()),

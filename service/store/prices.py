@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from service.pricing import model as pricing
 from service.pricing.exchange import in_own_currency
 from service.store import rows
-from service.store.exchange_rates import rates_into
+from service.store.exchange_rates import Rates, rates_into
 from service.store.in_force import held
 from service.store.models import ProductRow, Supplier
 from service.store.session import org_of
@@ -27,6 +27,7 @@ def load_price_book(
     currency: str,
     job_offers: Collection[UUID] = (),
     chosen: Collection[UUID] = (),
+    rates: Rates | None = None,
 ) -> pricing.PriceBook:
     """All that is on sale for `roles` on `price_date`, in `currency`.
 
@@ -34,7 +35,7 @@ def load_price_book(
     currencies are converted at the rate of the day; those without one are left out and told.
     The products `chosen` are in the book even where nobody sells them, so that their lack can be told.
     Which list and which agreement count is the rule of `in_force`. Offers for one job count only where they
-    are named in `job_offers`.
+    are named in `job_offers`. The `rates` of the day are read where the caller has not read them.
     """
     sold = held(
         org_of(session),
@@ -47,7 +48,7 @@ def load_price_book(
     order = (sold.c.supplier_id, sold.c.product_id, sold.c.pack_size, sold.c.min_packs)
     found = session.execute(select(sold).order_by(*order)).mappings().all()
     sellers = _sellers(session, found)
-    rates = rates_into(session, currency, price_date)
+    rates = rates or rates_into(session, currency, price_date)
     reached = [row for row in found if rates.reach(sellers[row["supplier_id"]].currency)]
     book = pricing.PriceBook(
         price_date=price_date,

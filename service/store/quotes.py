@@ -39,6 +39,8 @@ OF_REVISION = (
     "engine_version",
     "customer_id",
 )
+FOLLOWING = ("state", "current_revision", "offered_revision", "valid_until", "customer_id", "version")
+"""What of a quote follows from its events."""
 REVISION_HEAD = ("revision", "currency", "net", "tax", "gross", "price_date", "valid_until", "created_at")
 
 NUMBER = text("""
@@ -53,7 +55,7 @@ SET number = concat_ws(
 )
 FROM counter, organisations
 WHERE quotes.org_id = :org_id AND quotes.id = :id AND organisations.org_id = :org_id
-RETURNING number
+RETURNING quotes.*
 """)
 
 
@@ -96,37 +98,46 @@ class Happening:
     valid_until: date | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A revision just stored, its quote, and all that happened to the quote so far."""
+
+    quote: Quote
+    revision: QuoteRevision
+    events: Sequence[QuoteEvent]
+
+
 def add_quote(
     session: Session, snapshot: Snapshot, happening: Happening, parent_id: UUID | None = None
-) -> Quote:
+) -> Written:
     """Store a draft with its first revision. It has no number yet: `give_number` comes last."""
     quote = rows.add(session, Quote, customer_id=snapshot.customer_id, parent_id=parent_id)
-    _write_revision(session, quote.id, 1, snapshot)
-    record(session, quote, 1, "draft", happening)
-    return quote
+    revision = _write_revision(session, quote.id, 1, snapshot)
+    return Written(quote, revision, (record(session, quote, 1, "draft", happening),))
 
 
-def add_revision(session: Session, quote: Quote, snapshot: Snapshot, happening: Happening) -> int:
+def add_revision(session: Session, quote: Quote, snapshot: Snapshot, happening: Happening) -> Written:
     """Store a further revision as a draft, in the place of the draft before it; the quote must be locked."""
     before, number = quote.current_revision, quote.current_revision + 1
     had_draft = state_of(session, quote.id, before) == "draft"
-    _write_revision(session, quote.id, number, snapshot)
+    revision = _write_revision(session, quote.id, number, snapshot)
     record(session, quote, number, "draft", happening)
     if had_draft:
         record(session, quote, before, "superseded", happening)
-    return number
+    return Written(quote, revision, events_of(session, quote.id))
 
 
-def record(session: Session, quote: Quote, revision: int, kind: Kind, happening: Happening) -> None:
+def record(session: Session, quote: Quote, revision: int, kind: Kind, happening: Happening) -> QuoteEvent:
     """Write down what happened and tell webhooks; IntegrityError where it may not follow on what was before.
 
-    The quote's state and version follow in the database, and `quote` is read again.
+    The quote's state and version follow in the database, and `quote` is read again when it is asked for them.
     """
     said = {name: getattr(happening, name) for name in happening.__slots__}
-    rows.add(session, QuoteEvent, quote_id=quote.id, revision=revision, kind=kind, **said)
-    session.refresh(quote)
+    event = rows.add(session, QuoteEvent, quote_id=quote.id, revision=revision, kind=kind, **said)
+    session.expire(quote, FOLLOWING)
     accepted = happening.scope if kind == "accepted" else None
     webhooks.announce_quote(session, quote, revision, kind, happening.at, accepted)
+    return event
 
 
 def lock_quote(session: Session, quote_id: UUID) -> Quote | None:
@@ -148,9 +159,9 @@ def state_of(session: Session, quote_id: UUID, revision: int) -> Kind:
 
 def give_number(session: Session, quote: Quote, year: int) -> str:
     """Number a new quote, prefix-year-count. Do it last: the counter is locked from here to the commit."""
-    number = session.scalar(NUMBER, {"org_id": org_of(session), "id": quote.id, "year": year})
-    session.refresh(quote, ["number"])
-    return str(number)
+    numbered = select(Quote).from_statement(NUMBER).execution_options(populate_existing=True)
+    session.scalars(numbered, {"org_id": org_of(session), "id": quote.id, "year": year}).one()
+    return str(quote.number)
 
 
 def give_variation_number(session: Session, quote: Quote, parent: Quote) -> None:
@@ -173,13 +184,14 @@ def lock_run_out(session: Session, today: date) -> Sequence[Quote]:
     return session.scalars(query.with_for_update(skip_locked=True)).all()
 
 
-def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: Snapshot) -> None:
-    rows.add(
+def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: Snapshot) -> QuoteRevision:
+    taken = _taken(session, quote_id, revision - 1, snapshot)
+    written = rows.add(
         session,
         QuoteRevision,
         quote_id=quote_id,
         revision=revision,
-        takeoff_id=_taken(session, quote_id, revision - 1, snapshot),
+        takeoff_id=taken.id,
         conditions_id=keep_conditions(session, snapshot.conditions),
         **{name: getattr(snapshot, name) for name in OF_REVISION},
         **snapshot.sums,
@@ -187,24 +199,25 @@ def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: S
     key = {"org_id": org_of(session), "quote_id": quote_id, "revision": revision}
     lines = [{**key, "position": position, **line} for position, line in enumerate(snapshot.lines, 1)]
     if lines:
-        session.execute(insert(QuoteLine), lines)
+        session.execute(insert(QuoteLine), lines, execution_options={"render_nulls": True})
     options = [{**key, "position": n, **option} for n, option in enumerate(snapshot.options, 1)]
     if options:
         session.execute(insert(QuoteOption), options)
+    return written.rests_on(taken, snapshot.conditions)
 
 
-def _taken(session: Session, quote_id: UUID, before: int, snapshot: Snapshot) -> UUID:
+def _taken(session: Session, quote_id: UUID, before: int, snapshot: Snapshot) -> QuoteTakeoff:
     """The take-off of the revision before, where it is the same; else a new one."""
     new = {name: getattr(snapshot, name) for name in OF_TAKEOFF}
     same = (
-        select(QuoteTakeoff.id)
+        select(QuoteTakeoff)
         .join(QuoteRevision, QuoteRevision.takeoff_id == QuoteTakeoff.id)
         .where(QuoteTakeoff.org_id == org_of(session), QuoteRevision.org_id == org_of(session))
         .where(QuoteRevision.quote_id == quote_id, QuoteRevision.revision == before)
         .where(*(getattr(QuoteTakeoff, name) == value for name, value in new.items()))
     )
     held = session.scalar(same) if before else None
-    return held or rows.add(session, QuoteTakeoff, quote_id=quote_id, **new).id
+    return held or rows.add(session, QuoteTakeoff, quote_id=quote_id, **new)
 
 
 def keep_part(session: Session, quote_id: UUID, revision: int, takeoff: Mapping[str, Any]) -> UUID:

@@ -8,12 +8,12 @@ setting of the connection would go with it to the next user of the pool.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import Connection, Engine, event, func, select
+from sqlalchemy import Connection, Engine, Select, event, func, select
 from sqlalchemy.orm import Session, SessionTransaction
 
 SETTINGS = ("app.org", "app.key_hash", "app.key", "app.origin")
@@ -40,22 +40,27 @@ def transaction(bind: Engine | Connection, org_id: UUID | None = None) -> Iterat
 
 def bind_org(session: Session, org_id: UUID) -> None:
     """Name the organisation of this session, in the running transaction too."""
-    _bind(session, "app.org", str(org_id))
+    _bind(session, {"app.org": str(org_id)})
+
+
+def bind_caller(session: Session, org_id: UUID, key_id: UUID) -> None:
+    """Name the organisation, and the API key under which what this session changes is put on record."""
+    _bind(session, {"app.org": str(org_id), "app.key": str(key_id)})
 
 
 def bind_key_hash(session: Session, key_hash: str) -> None:
     """Let this session see the API key with this hash, whichever organisation it belongs to."""
-    _bind(session, "app.key_hash", key_hash)
+    _bind(session, {"app.key_hash": key_hash})
 
 
 def bind_key(session: Session, key_id: UUID) -> None:
     """Put what this session changes on record under this API key."""
-    _bind(session, "app.key", str(key_id))
+    _bind(session, {"app.key": str(key_id)})
 
 
 def bind_origin(session: Session, origin: str) -> None:
     """Let this session see the publishable API keys that name this origin, of whichever organisation."""
-    _bind(session, "app.origin", origin)
+    _bind(session, {"app.origin": origin})
 
 
 def org_of(session: Session) -> UUID:
@@ -66,13 +71,17 @@ def org_of(session: Session) -> UUID:
     return UUID(org)
 
 
-def _bind(session: Session, name: str, value: str) -> None:
-    session.info[name] = value
+def _bind(session: Session, settings: Mapping[str, str]) -> None:
+    session.info.update(settings)
     if session.in_transaction():
-        session.execute(select(func.set_config(name, value, True)))
+        session.execute(_set(settings))
+
+
+def _set(settings: Mapping[str, str]) -> Select[Any]:
+    return select(*(func.set_config(name, value, True) for name, value in settings.items()))
 
 
 @event.listens_for(OfficeSession, "after_begin")
 def _name_organisation(session: Session, transaction: SessionTransaction, connection: Connection) -> None:
     if not transaction.nested:
-        connection.execute(select(*(func.set_config(name, session.info[name], True) for name in SETTINGS)))
+        connection.execute(_set({name: session.info[name] for name in SETTINGS}))

@@ -41,7 +41,7 @@ def test_fifty_creators_at_once_leave_no_gap_and_no_double(
     def create(place: int) -> None:
         together.wait()
         with transaction(engine, org_id) as session:
-            quote = quotes.add_quote(session, SNAPSHOT, NOW)
+            quote = quotes.add_quote(session, SNAPSHOT, NOW).quote
             quotes.give_number(session, quote, 2026)
             if place % 5 == 0:
                 raise Fault
@@ -67,7 +67,7 @@ def test_variations_are_counted_one_by_one(live_engine: Engine, org_id: UUID, da
         with transaction(engine, org_id) as session:
             parent = quotes.lock_quote(session, parent_id)
             assert parent is not None
-            quote = quotes.add_quote(session, SNAPSHOT, NOW, parent.id)
+            quote = quotes.add_quote(session, SNAPSHOT, NOW, parent.id).quote
             quotes.give_variation_number(session, quote, parent)
             return quote.number
 
@@ -87,7 +87,7 @@ def test_issue_and_revise_at_once_lose_nothing(
     actor = Actor(datetime.now(UTC))
     for _ in range(6):
         with transaction(live_engine, org_id) as session:
-            quote_id = quotes.add_quote(session, SNAPSHOT, NOW).id
+            quote_id = quotes.add_quote(session, SNAPSHOT, NOW).quote.id
         together = Barrier(2)
 
         def issue(quote_id: UUID = quote_id, together: Barrier = together) -> str:
@@ -103,7 +103,8 @@ def test_issue_and_revise_at_once_lose_nothing(
             together.wait()
             with transaction(engine, org_id) as session:
                 quote = locked(session, quote_id, expected)
-                return f"revised to {quotes.add_revision(session, quote, SNAPSHOT, actor.says())}"
+                written = quotes.add_revision(session, quote, SNAPSHOT, actor.says())
+                return f"revised to {written.revision.revision}"
 
         with ThreadPoolExecutor(2) as pool:
             tried = [pool.submit(issue), pool.submit(revise)]

@@ -28,7 +28,7 @@ class Life(RuleBasedStateMachine):
 
     def __init__(self) -> None:
         super().__init__()
-        self.id = quotes.add_quote(self.session, SNAPSHOT, NOW).id
+        self.id = quotes.add_quote(self.session, SNAPSHOT, NOW).quote.id
         self.model: list[str] = ["draft"]
 
     def tried(self, revision: int, kind: Kind) -> bool:

@@ -56,7 +56,7 @@ NOW = quotes.Happening(datetime.now(UTC))
 
 def test_a_quote_reads_back_as_stored(session: OfficeSession) -> None:
     customer = CustomerFactory(session=session)
-    quote = quotes.add_quote(session, replace(SNAPSHOT, customer_id=customer.id), NOW)
+    quote = quotes.add_quote(session, replace(SNAPSHOT, customer_id=customer.id), NOW).quote
     assert quotes.give_number(session, quote, 2026) == "Q-2026-0001"
     session.commit()
     session.expire_all()
@@ -83,7 +83,8 @@ def test_a_quote_reads_back_as_stored(session: OfficeSession) -> None:
 
 def test_numbers_count_up_by_year_and_organisation(session: OfficeSession) -> None:
     numbers = [
-        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW), y) for y in (2026, 2026, 2027)
+        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW).quote, year)
+        for year in (2026, 2026, 2027)
     ]
     assert numbers == ["Q-2026-0001", "Q-2026-0002", "Q-2027-0001"]
 
@@ -93,20 +94,20 @@ def test_the_ten_thousandth_number_is_whole(session: OfficeSession) -> None:
         text("INSERT INTO quote_counters (org_id, year, last) VALUES (:org, 2026, 9999)"),
         {"org": org_of(session)},
     )
-    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW), 2026) == "Q-2026-10000"
+    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW).quote, 2026) == "Q-2026-10000"
 
 
 def test_a_number_that_is_rolled_back_is_given_again(session: OfficeSession) -> None:
     with session.begin_nested() as savepoint:
-        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW), 2026)
+        quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW).quote, 2026)
         savepoint.rollback()
-    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW), 2026) == "Q-2026-0001"
+    assert quotes.give_number(session, quotes.add_quote(session, SNAPSHOT, NOW).quote, 2026) == "Q-2026-0001"
 
 
 def test_a_draft_takes_the_place_of_the_draft_before(session: OfficeSession) -> None:
-    quote = quotes.add_quote(session, SNAPSHOT, NOW)
+    quote = quotes.add_quote(session, SNAPSHOT, NOW).quote
     unpriced = replace(SNAPSHOT, sums=dict.fromkeys(SUMS), lines=[])
-    assert quotes.add_revision(session, quote, unpriced, NOW) == 2
+    assert quotes.add_revision(session, quote, unpriced, NOW).revision.revision == 2
     assert (quote.current_revision, quote.offered_revision, quote.state) == (2, None, "draft")
     assert [quotes.state_of(session, quote.id, n) for n in (1, 2)] == ["superseded", "draft"]
     assert quote.version == 3

@@ -62,7 +62,7 @@ TABLES = (
 def org_id(live_engine: Engine, org_id: UUID) -> UUID:
     """An organisation with one quote that was issued."""
     with transaction(live_engine, org_id) as session:
-        quote = quotes.add_quote(session, replace(SNAPSHOT, options=[OPTION]), NOW)
+        quote = quotes.add_quote(session, replace(SNAPSHOT, options=[OPTION]), NOW).quote
         quotes.give_number(session, quote, 2026)
         quotes.record(session, quote, 1, "issued", happening("issued"))
     return org_id
@@ -97,7 +97,7 @@ def test_a_further_revision_is_open_under_savepoints_until_the_commit(
     with transaction(live_engine, org_id) as session:
         quote = session.query(Quote).one()
         with session.begin_nested():
-            number = quotes.add_revision(session, quote, SNAPSHOT, NOW)
+            number = quotes.add_revision(session, quote, SNAPSHOT, NOW).revision.revision
         with session.begin_nested():
             key = {"org_id": org_id, "quote_id": quote.id, "revision": number}
             session.execute(quotes.insert(quotes.QuoteLine), [{**key, "position": 9, **LINE}])

@@ -182,11 +182,11 @@ def test_the_key_itself_is_not_stored(session: OfficeSession) -> None:
 
 def test_use_is_noted_at_most_once_a_minute(session: OfficeSession) -> None:
     row = keys.add_key(session, "a key", "pepper", "Office program", [])
-    keys.note_use(session, row)
+    keys.note_use(session, row.id)
     session.refresh(row)
     first = row.last_used_at
     assert first is not None
-    keys.note_use(session, row)
+    keys.note_use(session, row.id)
     session.refresh(row)
     assert row.last_used_at == first
 

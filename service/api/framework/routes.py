@@ -108,9 +108,9 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
             elif body is not None:
                 wanted = not getattr(body, "may_be_left_out", False)
                 taken = {"location": "json", "arg_name": "body", "example": example, "required": wanted}
-                wrapped = self.arguments(body, **taken)(wrapped)
+                wrapped = self.arguments(_instance(body), **taken)(wrapped)
             if query is not None:
-                wrapped = self.arguments(query, location="query", arg_name="query")(wrapped)
+                wrapped = self.arguments(_instance(query), location="query", arg_name="query")(wrapped)
             documented = {name: HEADERS[name] for name in headers} or None
             wrapped = self.response(status, answer, headers=documented)(wrapped)
             for media_type, meaning in (also or {}).items():
@@ -172,6 +172,11 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         return declare
 
 
+def _instance(schema: Schema) -> ma.Schema:
+    """Made once and not for each request."""
+    return schema() if isinstance(schema, type) else schema
+
+
 def _once(stores: bool, secret: bool) -> Once:
     """How often the work of an operation is done: once for an Idempotency-Key, if it takes one."""
     if not stores:
@@ -190,7 +195,7 @@ def _around(view: View, scope: Scope | None, once: Once, shortened: bool, upload
             admit(session, scope)
             with uploads.receiving() if upload else nullcontext():
                 answered = once(session, lambda: view(**path))
-            keys.note_use(session, context.caller())
+            keys.note_use(session, context.caller(), context.now())
             session.commit()
         return as_preferred(answered) if shortened else unless_known(answered)
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
+from typing import Any
+
 import marshmallow as ma
 
 
@@ -17,3 +20,9 @@ class AnswerSchema(ma.Schema):
 
     class Meta:
         unknown = ma.EXCLUDE
+
+
+@cache
+def made(schema: type[ma.Schema], **options: Any) -> ma.Schema:
+    """The one instance of a schema with these options: making it copies every field, dumping changes none."""
+    return schema(**options)

@@ -10,7 +10,7 @@ from typing import Any
 import marshmallow as ma
 
 from service.api.framework.fields import Word
-from service.api.framework.schema import AnswerSchema
+from service.api.framework.schema import AnswerSchema, made
 from service.api.schemas.figures import hours, metres, millimetres, position, ring
 from service.api.schemas.layout import CutTileSchema, LayoutSchema
 from service.api.schemas.quantities import LabourHoursSchema, LabourLineSchema, MaterialSchema
@@ -164,7 +164,7 @@ def takeoff_answer(
 
     `cut_lists` adds to each room the pieces to cut.
     """
-    answer: dict[str, Any] = TakeoffSchema().dump(_Described(takeoff, cut_lists))
+    answer: dict[str, Any] = made(TakeoffSchema).dump(_Described(takeoff, cut_lists))
     return with_us_figures(answer) if display_units == "us" else answer
 
 
@@ -188,7 +188,7 @@ class _Described:
 
 
 def _room(room: Room, found: RoomTakeoff, cut_lists: bool) -> dict[str, Any]:
-    answer = {name: getattr(found, name) for name in RoomAnswerSchema().fields if hasattr(found, name)}
+    answer = {name: getattr(found, name) for name in made(RoomAnswerSchema).fields if hasattr(found, name)}
     answer["room"] = room_as_understood(room)
     if isinstance(room.shape, Outline) and room.shape.closing_error:
         answer["closing_error_mm"] = room.shape.closing_error

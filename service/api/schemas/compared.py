@@ -8,7 +8,7 @@ from typing import Any
 import marshmallow as ma
 
 from service.api.framework.fields import Money, Rounded
-from service.api.framework.schema import AnswerSchema
+from service.api.framework.schema import AnswerSchema, made
 from service.api.schemas.answer import FindingSchema
 from service.api.schemas.figures import hours
 from service.api.schemas.priced import TotalsSchema
@@ -81,7 +81,7 @@ def compared(
 
 
 def _findings(takeoff: Takeoff) -> list[dict[str, Any]]:
-    dump = VariantFindingSchema(exclude=("room",)).dump
+    dump = made(VariantFindingSchema, exclude=("room",)).dump
     return [
         {"room": room.name, **dump(found)}
         for room in takeoff.rooms

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import marshmallow as ma
 
+from service.api.framework.schema import made
 from service.api.schemas.compared import VariantAnswerSchema, compared
 from service.api.schemas.priced import CustomerTotalsSchema, LineSchema, customer_line
 
@@ -38,11 +39,12 @@ def _told(quote: StoredQuote, option: Option, view: str) -> dict[str, Any]:
     beside = option.beside(quote.takeoff, quote.priced)
     lines = option.priced.lines if option.priced else ()
     asked = {name: option.body.get(name) for name in ("note", "rooms")}
+    asked["changes"] = option.body.get("changes", {})
     told = {**compared(option.name, option.takeoff, option.priced, beside), **asked, "lines": lines}
-    dumped: dict[str, Any] = OptionAnswerSchema().dump({**told, "changes": option.body.get("changes", {})})
+    dumped: dict[str, Any] = made(OptionAnswerSchema).dump(told)
     if view == "office":
         return dumped
     kept = {name: dumped[name] for name in CUSTOMER}
-    totals = CustomerTotalsSchema().dump(option.totals) if option.totals else None
+    totals = made(CustomerTotalsSchema).dump(option.totals) if option.totals else None
     moved = dumped["difference"] and {name: dumped["difference"][name] for name in CUSTOMER_DIFFERENCE}
     return {**kept, "totals": totals, "difference": moved, "lines": [customer_line(line) for line in lines]}

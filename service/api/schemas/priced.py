@@ -7,7 +7,7 @@ from typing import Any
 import marshmallow as ma
 
 from service.api.framework.fields import Exact, Money, Word
-from service.api.framework.schema import AnswerSchema
+from service.api.framework.schema import AnswerSchema, made
 from service.pricing.model import Line
 
 
@@ -101,5 +101,5 @@ CUSTOMER_LINE = ("kind", "role", "description", "unit", "quantity", "price", "al
 
 def customer_line(line: Line) -> dict[str, Any]:
     """A line as the customer may see it: no cost, no supplier."""
-    told: dict[str, Any] = LineSchema(only=CUSTOMER_LINE).dump(line)
+    told: dict[str, Any] = made(LineSchema, only=CUSTOMER_LINE).dump(line)
     return {**told, "description": "Delivery"} if line.kind == "delivery" else told

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import marshmallow as ma
 
+from service.api.framework.schema import made
 from service.api.schemas.answer import takeoff_answer
 from service.api.schemas.basket import BasketSchema
 from service.api.schemas.options import options_answer
@@ -37,6 +38,7 @@ HEAD = (
     "valid_until",
     "created_at",
 )
+INNER = ("versions", "prices_changed_at", "draft_revision")
 CUSTOMER_ROOM = ("name", "room", "measures", "layout", "findings")
 CUSTOMER_TAKEOFF = ("standards", "rooms", "schedule", "refused", "cautions", "assumptions", "exclusions")
 
@@ -49,7 +51,7 @@ def quote_answer(quote: StoredQuote, view: str = "office") -> dict[str, Any]:
 
 
 def _head(quote: StoredQuote) -> dict[str, Any]:
-    dumped: dict[str, Any] = QuoteSchema(only=HEAD).dump(quote)
+    dumped: dict[str, Any] = made(QuoteSchema, only=HEAD).dump(quote)
     here = f"/v1/quotes/{quote.id}"
     links = {"self": here, "plan": f"{here}/plan", "revisions": f"{here}/revisions"}
     return {**dumped, "customer": quote.customer, "acceptance": _acceptance(quote), "links": links}
@@ -65,13 +67,13 @@ def _acceptance(quote: StoredQuote) -> dict[str, Any] | None:
 
 def _for_office(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]:
     lines = quote.priced.lines if quote.priced else ()
-    own = QuoteSchema(only=("versions", "prices_changed_at", "draft_revision")).dump(quote)
+    own = made(QuoteSchema, only=INNER).dump(quote)
     return {
         **takeoff,
         **own,
-        "lines": LineSchema(many=True).dump(lines),
+        "lines": made(LineSchema, many=True).dump(lines),
         "totals": _totals(quote.priced, TotalsSchema),
-        "notices": NoticeSchema(many=True).dump(quote.priced.notices if quote.priced else ()),
+        "notices": made(NoticeSchema, many=True).dump(quote.priced.notices if quote.priced else ()),
         "basket": _basket(quote.priced),
     }
 
@@ -91,12 +93,12 @@ def _for_customer(quote: StoredQuote, takeoff: dict[str, Any]) -> dict[str, Any]
 def _basket(priced: Priced | None) -> dict[str, Any] | None:
     if priced is None or priced.basket is None:
         return None
-    dumped: dict[str, Any] = BasketSchema().dump(priced.basket)
+    dumped: dict[str, Any] = made(BasketSchema).dump(priced.basket)
     return dumped
 
 
 def _totals(priced: Priced | None, schema: type[ma.Schema]) -> dict[str, Any] | None:
     if priced is None or priced.totals is None:
         return None
-    dumped: dict[str, Any] = schema().dump(priced.totals)
+    dumped: dict[str, Any] = made(schema).dump(priced.totals)
     return dumped

@@ -64,7 +64,7 @@ class Desk:
             row = key_store.key_in_force(session, key, self._pepper)
             if row is None:
                 return None
-            key_store.note_use(session, row)
+            key_store.note_use(session, row.id)
             session.commit()
             scopes, origins = frozenset(row.scopes), frozenset(row.origins)
             return PublicKey(row.org_id, scopes, row.publishable, origins, row.requests_per_minute)

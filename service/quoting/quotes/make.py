@@ -17,12 +17,11 @@ from service.quoting.catalogue import CUSTOMERS, UnknownReference
 from service.quoting.quotes.actor import Actor
 from service.quoting.quotes.alternatives import Option, kept_options, options_of
 from service.quoting.quotes.kept import kept_lines, kept_rest, kept_sums
-from service.quoting.quotes.stored import CUSTOMER_FIELDS, StoredQuote, revision_of, stored
+from service.quoting.quotes.stored import CUSTOMER_FIELDS, StoredQuote, stored
 from service.quoting.snapshot import to_json
 from service.quoting.variants import Asked, BadOption, BadVariant, compare
 from service.store import quotes as store
 from service.store import rows
-from service.store.models import Quote
 from service.takeoff.answer import Takeoff
 
 ENGINE_VERSION = "1"
@@ -51,15 +50,14 @@ def make_quote(
     """
     reckoned = reckon(session, request, now)
     snapshot = snapshot_of(reckoned, customer_of(session, request))
-    quote = store.add_quote(session, snapshot, Actor(now, key_id).says())
-    store.give_number(session, quote, reckoned.basis.today.year)
-    return as_stored(session, quote, 1, reckoned)
+    written = store.add_quote(session, snapshot, Actor(now, key_id).says())
+    store.give_number(session, written.quote, reckoned.basis.today.year)
+    return as_stored(session, written, reckoned)
 
 
-def as_stored(session: Session, quote: Quote, number: int, reckoned: Reckoned) -> StoredQuote:
+def as_stored(session: Session, written: store.Written, reckoned: Reckoned) -> StoredQuote:
     """The revision just written, without reading back what was reckoned."""
-    revision = revision_of(session, quote, number)
-    return stored(session, quote, revision, reckoned.takeoff, reckoned.priced, reckoned.options)
+    return stored(session, written, reckoned.takeoff, reckoned.priced, reckoned.options)
 
 
 def reckon(session: Session, request: QuoteRequest, now: datetime) -> Reckoned:

@@ -62,8 +62,8 @@ def revise(
     _revisable(quote)
     snapshot = snapshot_of(reckoned, customer_of(session, request, known))
     with in_order():
-        number = store.add_revision(session, quote, snapshot, actor.says())
-    return as_stored(session, quote, number, reckoned)
+        written = store.add_revision(session, quote, snapshot, actor.says())
+    return as_stored(session, written, reckoned)
 
 
 def _revisable(quote: Quote) -> None:

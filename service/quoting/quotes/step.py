@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from service.quoting.catalogue import Stale, Versions
 from service.quoting.errors import Conflict, NotFound
 from service.quoting.quotes.actor import Actor
-from service.quoting.quotes.stored import StoredQuote, revision_of, stored
+from service.quoting.quotes.stored import StoredQuote, stored, written_of
 from service.store import quotes as store
 from service.store.life import Kind, may_follow
 from service.store.models import Quote
@@ -53,8 +53,8 @@ def write(session: Session, quote: Quote, revision: int, kind: Kind, actor: Acto
 
 def told(session: Session, quote: Quote, before: StoredQuote) -> StoredQuote:
     """The revision after the step: where it stands is read, what was reckoned stays as it was before."""
-    revision = revision_of(session, quote, before.revision)
-    return stored(session, quote, revision, before.takeoff, before.priced, before.options)
+    written = written_of(session, quote, before.revision)
+    return stored(session, written, before.takeoff, before.priced, before.options)
 
 
 @contextmanager

@@ -83,11 +83,16 @@ def get_quote(session: Session, quote_id: UUID, revision: int | None = None) -> 
 
 def read(session: Session, quote: Quote, number: int) -> StoredQuote:
     """One revision of a quote as stored."""
-    revision = revision_of(session, quote, number)
-    takeoff = from_json(revision.takeoff, Takeoff)
-    priced = priced_of(revision, store.lines_of(session, quote.id, number))
+    written = written_of(session, quote, number)
+    takeoff = from_json(written.revision.takeoff, Takeoff)
+    priced = priced_of(written.revision, store.lines_of(session, quote.id, number))
     options = read_options(store.options_of(session, quote.id, number))
-    return stored(session, quote, revision, takeoff, priced, options)
+    return stored(session, written, takeoff, priced, options)
+
+
+def written_of(session: Session, quote: Quote, number: int) -> store.Written:
+    """One revision of a quote with all that happened to the quote."""
+    return store.Written(quote, revision_of(session, quote, number), store.events_of(session, quote.id))
 
 
 def revision_of(session: Session, quote: Quote, number: int) -> QuoteRevision:
@@ -99,15 +104,15 @@ def revision_of(session: Session, quote: Quote, number: int) -> QuoteRevision:
 
 def stored(
     session: Session,
-    quote: Quote,
-    revision: QuoteRevision,
+    written: store.Written,
     takeoff: Takeoff,
     priced: Priced | None,
     options: tuple[Option, ...] = (),
 ) -> StoredQuote:
+    quote, revision, events = written.quote, written.revision, written.events
     if revision.valid_until is None or quote.number is None:
         raise NotFound("quote")
-    basis, events = revision.basis, store.events_of(session, quote.id)
+    basis = revision.basis
     happened = [event for event in events if event.revision == revision.revision]
     issued = next((event for event in happened if event.kind == "issued"), None)
     return StoredQuote(
@@ -162,6 +167,6 @@ def _versions(revision: QuoteRevision, basis: Mapping[str, Any]) -> dict[str, st
     """What the figures came from; rates and terms by id and fingerprint, since an office may edit them."""
     return {
         "trade_edition": revision.trade_edition,
-        **{name: str(version) for name, version in basis.get("versions", {}).items()},
+        **{name: str(version) for name, version in sorted(basis.get("versions", {}).items())},
         "engine": revision.engine_version,
     }

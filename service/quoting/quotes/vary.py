@@ -28,9 +28,9 @@ def vary(session: Session, parent_id: UUID, request: QuoteRequest, actor: Actor)
     reckoned = reckon(session, request, actor.now)
     snapshot = snapshot_of(reckoned, customer_of(session, request, known))
     parent = locked(session, parent_id, None)  # held to the end, so that variations are counted one by one
-    quote = store.add_quote(session, snapshot, actor.says(), parent.id)
-    store.give_variation_number(session, quote, parent)
-    return as_stored(session, quote, 1, reckoned)
+    written = store.add_quote(session, snapshot, actor.says(), parent.id)
+    store.give_variation_number(session, written.quote, parent)
+    return as_stored(session, written, reckoned)
 
 
 def _variable(parent: Quote) -> None:

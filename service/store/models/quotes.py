@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Self
 from uuid import UUID
 
 from sqlalchemy import BigInteger, FetchedValue, ForeignKeyConstraint, Index, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column, relationship
+from sqlalchemy.orm.attributes import set_committed_value
 
 from service.store.life import KINDS, QUOTE_STATES
 from service.store.models.base import (
@@ -136,6 +138,13 @@ class QuoteRevision(OrgRow, Base):
 
     _taken: Mapped[QuoteTakeoff] = relationship(viewonly=True)
     _conditions: Mapped[QuoteConditions] = relationship(viewonly=True)
+
+    def rests_on(self, taken: QuoteTakeoff, conditions: Mapping[str, Any]) -> Self:
+        """Itself, just written, with what it points at, which then need not be read back."""
+        priced = QuoteConditions(org_id=self.org_id, id=self.conditions_id, body=dict(conditions))
+        set_committed_value(self, "_taken", taken)
+        set_committed_value(self, "_conditions", priced)
+        return self
 
     @property
     def request(self) -> dict[str, Any]:
