@@ -31,6 +31,7 @@ from service.takeoff.room import Obstruction, Pattern, Ring, Room, Tile
 from service.takeoff.starts import cell_of, free_starts, level_starts
 from service.takeoff.tried import Tried, Wants, step_of
 from service.trade.values import load_trade_values
+from tests.benchmarks.ratios import note
 from tests.benchmarks.reference import clip, count, tiles_on
 from tests.takeoff.outlines import rectangle, room_of
 
@@ -110,6 +111,16 @@ def test_a_start_is_counted_many_times_quicker_than_by_clipping(
                 f"{name:28} {len(tiles):6} tiles clipped {1e3 * reference:7.1f} ms, {len(tried.origins):6}"
                 f" starts at {1e3 * each:7.4f} ms, {reference / each:9.0f} times quicker"
             )
+        said = "clipping every tile with shapely"
+        note(
+            benchmark,
+            f"a start counted: {name}",
+            reference / each,
+            "times quicker",
+            way.at_least,
+            said,
+            least=True,
+        )
         assert reference / each >= way.at_least
 
 
@@ -147,6 +158,7 @@ def test_best_start_within_its_time(
         corner = least_time(lambda: lay_out(replace(room, origin="corner"), shape, VALUES), 3)
         with capsys.disabled():
             tell(f"{name:28} best start {1e3 * took:7.1f} ms, plain corner {1e3 * corner:7.1f} ms")
+        note(benchmark, f"laid out from the best start: {name}", 1e3 * took, "ms", 1e3 * LIMITS[name])
         assert took <= LIMITS[name]
 
 

@@ -19,12 +19,14 @@ from typing import Any
 from uuid import UUID
 
 import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
 from sqlalchemy import Engine, insert, text
 
 from service.store import keys
 from service.store.ids import new_id
 from service.store.models import ProductRow, Supplier
 from service.store.session import open_session
+from tests.benchmarks.ratios import note
 from tests.conftest import make_org
 from tests.factories import PriceListFactory
 from tests.imports.samples import workbook
@@ -102,7 +104,12 @@ def least(engine: Engine, org_id: UUID, file: Path) -> float:
 @pytest.mark.full
 @pytest.mark.parametrize("kind", ["csv", "xlsx"])
 def test_a_hundred_thousand_rows(
-    kind: str, office: tuple[UUID, str], live_engine: Engine, database_url: str, tmp_path: Path
+    kind: str,
+    office: tuple[UUID, str],
+    live_engine: Engine,
+    database_url: str,
+    tmp_path: Path,
+    benchmark: BenchmarkFixture,
 ) -> None:
     org_id, key = office
     table_file, file = tmp_path / "prices.csv", tmp_path / f"prices.{kind}"
@@ -112,10 +119,20 @@ def test_a_hundred_thousand_rows(
         file.write_bytes(workbook([HEAD, *table()]))
     environment = {**os.environ, "DATABASE_URL": database_url, "KEY_PEPPER": PEPPER}
     command = [sys.executable, "-c", CHILD, "import-prices", str(file), "--activate", "--key", key]
-    done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+    kept = {"env": environment, "capture_output": True, "text": True, "check": True}
+    done = benchmark.pedantic(subprocess.run, args=(command,), kwargs=kept, rounds=1)
     told = json.loads(done.stdout.splitlines()[-1])
     times = told["seconds"] / least(live_engine, org_id, table_file)
     print(kind, told, f"{times:.1f} times the least", os.getloadavg())
+    note(
+        benchmark,
+        f"{ROWS} rows of {kind} imported",
+        times,
+        "times",
+        MOST_TIMES[kind],
+        "COPY and INSERT of them",
+    )
+    note(benchmark, f"memory of importing {kind}", told["mb"], "MB", MOST_MB)
     assert f"{ROWS} accepted, 0 rejected" in done.stdout
     assert told["status"] == 0
     assert told["mb"] < MOST_MB

@@ -31,6 +31,7 @@ from service.store.engine import libpq_url, make_engine
 from service.store.models import ProductRow, Repricing
 from service.store.queue import REFRESH_BALLPARKS, enqueue
 from service.store.session import transaction
+from tests.benchmarks.ratios import note
 from tests.repricing import office
 from tests.repricing.many import multiply
 from tests.repricing.test_killed import start
@@ -243,12 +244,32 @@ def table(url: str, quotes: int, took: Times) -> str:
     return "\n".join(("", *rows))
 
 
+def note_times(benchmark: BenchmarkFixture, quotes: int, took: Times) -> None:
+    if quotes >= TELLING:
+        said = "one statement that inserts the lines"
+        note(
+            benchmark,
+            f"{quotes} quotes repriced, previewed",
+            took.preview / took.floor,
+            "times",
+            PREVIEWS,
+            said,
+        )
+        note(
+            benchmark, f"{quotes} quotes repriced, revised", took.revise / took.floor, "times", REVISES, said
+        )
+        chosen = f"{quotes} quotes repriced, bought anew"
+        note(benchmark, chosen, quotes / took.choose, "a s", CHOSEN_PER_S, least=True)
+    note(benchmark, "memory of a repricing worker", took.memory, "MB", MOST_MB)
+
+
 def test_against_one_plain_statement(make_database: Callable[..., str], benchmark: BenchmarkFixture) -> None:
     found: dict[int, Times] = {}
     for quotes in SIZES:
         url = made(make_database, quotes)
         found[quotes] = timed(url) if found else benchmark.pedantic(timed, (url,), rounds=1)
         print(table(url, quotes, found[quotes]))
+        note_times(benchmark, quotes, found[quotes])
     least = min(SIZES)
     for quotes, took in found.items():
         assert took.memory < MOST_MB

@@ -15,6 +15,7 @@ from service.cutting.stock import Stock
 from service.pricing.cut_to_length import cut_mix
 from service.pricing.model import Cutting
 from service.pricing.packs import Mix
+from tests.benchmarks.ratios import note
 from tests.benchmarks.test_cutting_stock import KERF, timed_first_fit
 from tests.cutting.all_ways import order_of
 from tests.pricing.goods import offer
@@ -43,7 +44,7 @@ def reference() -> float:
 def test_strips_of_twelve_rooms(benchmark: BenchmarkFixture, seed: int) -> None:
     plan: RollPlan = benchmark(cut_strips, strips_of_rooms(12, seed), 1000.0, [Stock(30000.0)])
     assert plan.plan.optimal
-    within(benchmark, MOST_TIMES)
+    within(benchmark, "the strips of twelve rooms cut from rolls", MOST_TIMES)
 
 
 def test_price_breaks(benchmark: BenchmarkFixture) -> None:
@@ -51,11 +52,11 @@ def test_price_breaks(benchmark: BenchmarkFixture) -> None:
     runs = tuple((round(random.uniform(400.0, 6000.0), 1), 1) for _ in range(100))
     found: tuple[Mix, Cutting] = benchmark(cut_mix, CutLengths(runs, KERF), OFFERS)
     assert found[1].gap < found[1].cost / 20
-    within(benchmark, MOST_TIMES_BREAKS)
+    within(benchmark, "100 lengths from rolls with price breaks", MOST_TIMES_BREAKS)
 
 
-def within(benchmark: BenchmarkFixture, most: float) -> None:
+def within(benchmark: BenchmarkFixture, name: str, most: float) -> None:
     if benchmark.stats is not None:
         times = benchmark.stats.stats.median / reference()
-        benchmark.extra_info["times first fit"] = times
+        note(benchmark, name, times, "times", most, "first-fit decreasing of 200 pieces")
         assert times < most

@@ -15,6 +15,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from service.demo.run import demo_job
 from tests.api.conftest import Office, app, demo, demo_tiles, operations, settings
+from tests.benchmarks.ratios import note
 
 __all__ = ["app", "demo", "demo_tiles", "operations", "settings"]
 
@@ -80,7 +81,7 @@ def test_variants_that_differ_in_price_alone(
     one = median(seconds(demo, job, variants[:1]) for _ in range(5))
     benchmark.pedantic(seconds, args=(demo, job, variants), rounds=5)
     times = benchmark.stats.stats.median / one
-    benchmark.extra_info["times one"] = times
+    note(benchmark, "20 variants of price alone", times, "times", PRICE_ONLY, "one variant")
     assert times < PRICE_ONLY
 
 
@@ -106,5 +107,7 @@ def test_variants_with_other_layouts(benchmark: BenchmarkFixture, demo: Office, 
         together.append(seconds(demo, job, variants))
     benchmark.pedantic(seconds, args=(demo, job, variants), rounds=1)
     share = median(together) / median(single)
-    benchmark.extra_info["share of single ones"] = share
+    note(
+        benchmark, "20 variants of other layouts", share, "times", OTHER_LAYOUTS, "20 requests of one variant"
+    )
     assert share < OTHER_LAYOUTS
