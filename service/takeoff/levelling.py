@@ -22,11 +22,11 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
 
 def _levelled(room: Room, shape: FloorShape, values: TradeValues) -> Step:
     found = (_finding(room, values),)
-    if not mean_depth_mm(room, values):
+    if not poured(room, values):
         return Step(findings=found)
     area = shape.measures.floor_area_m2
     return Step(
-        materials=_compound(room, area, values),
+        materials=_compound(room, shape, values),
         work=(Work("level_setup", "fixed", 1, "pour"), Work("level", "area", area, "m2")),
         findings=found,
         waits=(Wait("level", values.number("levelling.wait"), values.citation("levelling.wait")),),
@@ -56,21 +56,24 @@ def allowed_gap_mm(room: Room, under_mm: float, values: TradeValues) -> float:
     return points[-1][1]
 
 
-def mean_depth_mm(room: Room, values: TradeValues) -> float:
+def poured(room: Room, values: TradeValues) -> bool:
+    """Whether there is levelling compound: over hollows or a heating cable, not where falls are built."""
+    return room.falls == "none" and hollows_mm(room, values) + cable_mm(room, values) > 0
+
+
+def mean_depth_mm(room: Room, shape: FloorShape, values: TradeValues) -> float:
     """Mean depth of levelling compound [mm]: what fills hollows, and what embeds a heating cable over it.
 
     0 where the ground is flat enough or unread and no cable is embedded, and where it is built to falls.
     """
-    if room.falls != "none":
-        return 0.0
-    return filling_mm(room, values) + cable_mm(room, values)
+    return filling_mm(room, shape, values) + cable_mm(room, values) if poured(room, values) else 0.0
 
 
-def filling_mm(room: Room, values: TradeValues) -> float:
+def filling_mm(room: Room, shape: FloorShape, values: TradeValues) -> float:
     """Mean depth that fills the floor's hollows [mm]: by the readings, else a part of the worst gap."""
     deepest, readings = hollows_mm(room, values), room.substrate.levels
     if deepest and readings:
-        return fill_mm(readings)
+        return fill_mm(readings, shape.floor if shape.laid_out else None)
     return deepest * values.number("levelling.mean_of_worst")
 
 
@@ -104,9 +107,9 @@ def compound_kg(area_m2: float, depth_mm: float, values: TradeValues) -> float:
     return area_m2 * depth_mm * values.number("levelling.density")
 
 
-def _compound(room: Room, area_m2: float, values: TradeValues) -> tuple[Material, ...]:
+def _compound(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Material, ...]:
     gap, cable = hollows_mm(room, values), cable_mm(room, values)
-    filling = filling_mm(room, values)
+    filling, area_m2 = filling_mm(room, shape, values), shape.measures.floor_area_m2
     found = f"{len(room.substrate.levels)} readings down to" if room.substrate.levels else "a worst gap of"
     depths = (
         (f"mean depth {filling:.3g} mm from {found} {gap:g} mm", filling),

@@ -22,7 +22,7 @@ def ground_mm(room: Room, shape: FloorShape, opening: Opening, values: TradeValu
     that falls to a line stands by the doorway's own way to it.
     """
     if room.falls == "none":
-        return mean_depth_mm(room, values)
+        return mean_depth_mm(room, shape, values)
     way = _longest_way_mm(room, shape) if room.falls == "point" else _way_mm(room, shape, opening)
     return values.number("falls.least_depth") + fall_mm(way, values)
 

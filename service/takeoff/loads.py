@@ -56,7 +56,10 @@ def layers_kg_m2(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Pa
         ("tile", max(tile_weight_kg_m2(t.thickness, t.material, values) for t in room.tiles)),
         ("bonding mortars", powder_kg(1.0, fsum(film for _, film in films), values)),
         ("fall screed", _screed_kg_m2(room, shape, values)),
-        ("levelling compound", levelling.compound_kg(1.0, levelling.mean_depth_mm(room, values), values)),
+        (
+            "levelling compound",
+            levelling.compound_kg(1.0, levelling.mean_depth_mm(room, shape, values), values),
+        ),
     )
     return tuple((name, weight) for name, weight in layers if weight)
 

@@ -7,7 +7,7 @@ from typing import Any
 from service.sentence import Sentence, say
 from service.takeoff.answer import Finding, Fitness, Step, Wait, Work
 from service.takeoff.geometry import FloorShape
-from service.takeoff.levelling import mean_depth_mm
+from service.takeoff.levelling import poured
 from service.takeoff.parts import material
 from service.takeoff.room import Room
 from service.trade.values import TradeValues
@@ -36,7 +36,7 @@ def primed(room: Room, shape: FloorShape, values: TradeValues) -> Step:
 
 def coats_of(room: Room, values: TradeValues) -> int:
     """Coats wanted by the ground: as it is, or under levelling compound or fall screed."""
-    covered = room.falls != "none" or mean_depth_mm(room, values) > 0
+    covered = room.falls != "none" or poured(room, values)
     return int(_row(room, values)["under_compound" if covered else "coats"])
 
 

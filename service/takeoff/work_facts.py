@@ -55,5 +55,5 @@ def porous_and_bare(facts: WorkFacts) -> bool:
     """A cement-bound ground that nothing primes or levels drinks the water out of the first mortar."""
     room, values = facts.room, facts.values
     mineral = room.substrate.kind in moisture.CONCRETE | moisture.CEMENT_SCREED
-    covered = room.falls != "none" or levelling.mean_depth_mm(room, values) > 0
+    covered = room.falls != "none" or levelling.poured(room, values)
     return mineral and not covered and not primer.coats_of(room, values)

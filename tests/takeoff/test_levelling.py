@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from math import ceil
 from typing import Any
@@ -10,10 +11,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import Polygon, contains_xy
+from shapely import Point, Polygon, contains_xy
 
 from service.takeoff import falls, levelling, survey
-from service.takeoff.room import Flatness, Membrane, Obstruction, Outline, Room, Substrate, Tile
+from service.takeoff.room import Flatness, Membrane, Obstruction, Outline, Reading, Room, Substrate, Tile
 from service.takeoff.waterproofing_rules import fall_mm
 from service.trade.values import TradeValues
 from tests.takeoff.floors import DE, UK, US, bill, layout, room, shape, verdicts, work
@@ -74,7 +75,8 @@ def test_half_the_worst_gap_is_the_mean_of_a_trough() -> None:
     """A ground folded in a V is filled by half its depth; one sagging in a parabola takes two thirds."""
     x = np.linspace(-1, 1, 200_001)
     sag, fold = 10 * (1 - x**2), 10 * (1 - np.abs(x))
-    mean = levelling.mean_depth_mm(uneven(10), US)
+    floor = uneven(10)
+    mean = levelling.mean_depth_mm(floor, shape(floor), US)
     assert mean == pytest.approx(float(np.trapezoid(fold, x)) / 2, rel=1e-6)
     assert mean == pytest.approx(float(np.trapezoid(sag, x)) / 2 * 3 / 4, rel=1e-6)
 
@@ -104,6 +106,64 @@ def test_a_tilted_plane_is_filled_to_its_highest_corner(along: float, across: fl
     corners = ((0, 0), (4000, 0), (4000, 3000), (0, 3000))
     readings = tuple((x, y, height + along * x / 4000 + across * y / 3000) for x, y in corners)
     assert survey.fill_mm(readings) == pytest.approx((abs(along) + abs(across)) / 2, abs=1e-9)
+
+
+L_FLOOR = Polygon([(0, 0), (4000, 0), (4000, 1000), (1000, 1000), (1000, 4000), (0, 4000)])
+U_FLOOR = Polygon(
+    [(0, 0), (4000, 0), (4000, 3000), (3000, 3000), (3000, 1000), (1000, 1000), (1000, 3000), (0, 3000)]
+)
+COLUMN_FLOOR = Polygon(
+    [(0, 0), (4000, 0), (4000, 3000), (0, 3000)], [[(2500, 500), (3500, 500), (3500, 2500), (2500, 2500)]]
+)
+
+
+def read_on(floor: Polygon, apart: float, height: Callable[[float, float], float]) -> tuple[Reading, ...]:
+    """Read at the corners, and on a grid where the level could stand."""
+    grid = [(float(x), float(y)) for x in np.arange(0, 4001, apart) for y in np.arange(0, 4001, apart)]
+    places = {*floor.exterior.coords, *(place for place in grid if floor.covers(Point(place)))}
+    return tuple((x, y, height(x, y)) for x, y in sorted(places))
+
+
+@pytest.mark.parametrize("floor", [L_FLOOR, U_FLOOR, COLUMN_FLOOR])
+@pytest.mark.parametrize("apart", [250, 5000])
+def test_a_wedge_under_the_floor_itself(floor: Polygon, apart: float) -> None:
+    """Over a plane z = 0.005 x the mean depth is that at the floor's centroid (exact integral).
+
+    The L of 4000 mm legs 1000 mm wide: 20 - 0.005 (4 x 2000 + 3 x 500) / 7 = 13.214 mm.
+    """
+    readings = read_on(floor, apart, lambda x, y: 0.005 * x)
+    assert survey.fill_mm(readings, floor) == pytest.approx(20 - 0.005 * floor.centroid.x, abs=1e-9)
+    if floor is L_FLOOR:
+        assert survey.fill_mm(readings, floor) == pytest.approx(13.214, abs=1e-3)
+
+
+@pytest.mark.parametrize("floor", [L_FLOOR, U_FLOOR, COLUMN_FLOOR])
+def test_a_curved_ground_under_the_floor_itself(floor: Polygon) -> None:
+    """A saddle read every 250 mm against its mean over points 10 mm apart: a surface of second order."""
+
+    def height(x: float, y: float) -> float:
+        return 4 * (x / 2000 - 1) ** 2 - 3 * (y / 1500 - 1) ** 2
+
+    x, y = np.meshgrid(np.arange(5, 4000, 10), np.arange(5, 4000, 10))
+    depth = 4 - height(x, y)[contains_xy(floor, x, y)].mean()  # type: ignore[index]
+    assert survey.fill_mm(read_on(floor, 250, height), floor) == pytest.approx(depth, rel=0.01)
+
+
+def test_a_floor_read_off_its_walls_only() -> None:
+    """What lies beyond all readings goes on along the slope of the ground; the level's own noise does not."""
+    floor = Polygon([(0, 0), (4000, 0), (4000, 3000), (0, 3000)])
+    inner = tuple((x, y, 0.005 * x) for x in (500.0, 3500.0) for y in (500.0, 2500.0))
+    assert survey.fill_mm(inner, floor) == pytest.approx(10)
+    huddled = ((2000.0, 1500.0, 0.0), (2010.0, 1500.0, 1.0), (2000.0, 1510.0, 0.0))
+    assert 0 < survey.fill_mm(huddled, floor) <= 3
+
+
+def test_the_floor_laid_out_is_what_is_filled() -> None:
+    outline = Outline(tuple(L_FLOOR.exterior.coords)[:-1], walls=tuple(range(6)))
+    ground = Substrate("concrete_on_ground", levels=read_on(L_FLOOR, 5000, lambda x, y: 0.005 * x))
+    floor = replace(room(substrate=ground), shape=outline)
+    made = bill(levelling.take(floor, shape(floor), layout(7), US))["levelling_compound"]
+    assert made.required == pytest.approx(7 * 185 / 14 * US.number("levelling.density"))
 
 
 def test_readings_of_a_flat_ground_take_nothing() -> None:
@@ -144,7 +204,9 @@ def test_an_unread_floor_asks() -> None:
 
 @given(st.floats(0, 60), st.floats(0, 60), st.floats(300, 4000))
 def test_a_worse_gap_never_takes_less(one: float, other: float, under: float) -> None:
-    low, high = (levelling.mean_depth_mm(uneven(gap, under), US) for gap in sorted((one, other)))
+    low, high = (
+        levelling.mean_depth_mm(uneven(gap, under), shape(room()), US) for gap in sorted((one, other))
+    )
     assert low <= high
 
 
