@@ -87,8 +87,8 @@ def gypsum_thickness(room: Room, values: TradeValues) -> Finding | None:
 
 
 def gypsum_and_water(room: Room, values: TradeValues) -> Finding | None:
-    """Gypsum-bound ground loses its strength when it gets wet."""
-    if room.substrate.kind not in moisture.GYPSUM_BOUND or room.hardest_exposure != "wet":
+    """Gypsum-bound ground loses its strength when it gets wet, under an old floor too."""
+    if room.substrate.bearing not in moisture.GYPSUM_BOUND or room.hardest_exposure != "wet":
         return None
     key = "substrate.gypsum_at_drain"
     drained = any(obstruction.kind == "drain" for obstruction in room.obstructions)

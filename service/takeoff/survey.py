@@ -70,4 +70,5 @@ def _at(points: NDArray[np.object_], triangles: NDArray[np.object_], known: Heig
     first, sides = corners[:, :1], corners[:, 1:] - corners[:, :1]
     ways = shapely.get_coordinates(points)[:, :, None] - first.transpose(0, 2, 1)
     shares = np.linalg.solve(sides.transpose(0, 2, 1), ways)[:, :, 0]
-    return heights[:, 0] + (shares * (heights[:, 1:] - heights[:, :1])).sum(axis=1)
+    at: Heights = heights[:, 0] + (shares * (heights[:, 1:] - heights[:, :1])).sum(axis=1)
+    return at
