@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from functools import partial
 from math import fsum
 
-from service.takeoff import assumptions, budget, cautions, crew, schedule, setting, site, tools
+from service.takeoff import assumptions, budget, cautions, crew, existing, schedule, setting, site, tools
 from service.takeoff.answer import LabourLine, Material, Step, Takeoff
 from service.takeoff.continued import in_order
 from service.takeoff.errors import InputError
@@ -37,7 +37,7 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable, shared: Shared 
     table lacks a rate) for what no floor can have. A floor that must not be built so is no error but a
     finding that refuses it.
     """
-    rooms = marked(job.rooms, values)
+    rooms = marked([existing.on_kept(room) for room in job.rooms], values)
     known = shared or Shared()
     _check_work(job.rooms, known)
     flows = in_order(
@@ -50,7 +50,7 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable, shared: Shared 
     daily = site.daily_setup(job.site, schedule.setup_days(visits, values), values)
     lines = up_to_minimum(labour_lines((*work, daily), labour), labour)
     told = [(flow.answer.name, flow.answer.findings) for flow in flows]
-    facts = [WorkFacts(room, flow.step, values) for room, flow in zip(job.rooms, flows, strict=True)]
+    facts = [WorkFacts(room, flow.step, values) for room, flow in zip(rooms, flows, strict=True)]
     return Takeoff(
         job=job,
         rooms=tuple(flow.answer for flow in flows),

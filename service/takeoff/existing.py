@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from service.sentence import Sentence, listed, say
 from service.takeoff.answer import Finding, Layout, Step, Work
 from service.takeoff.cautions import MAY_HOLD_ASBESTOS
 from service.takeoff.geometry import FloorShape
 from service.takeoff.parts import material
-from service.takeoff.room import Covering, Room
+from service.takeoff.room import OLD_FLOORS, Covering, Room, SubstrateKind
 from service.trade.values import TradeValues
+
+KEPT_GROUNDS: dict[Covering, SubstrateKind] = {"tile": "existing_tile", "resilient": "existing_resilient"}
+"""What kept coverings are as a ground."""
+
+
+def on_kept(room: Room) -> Room:
+    """The room with the covering that it keeps as its ground, on what was said to be the ground.
+
+    Primer, mortar and what is asked of the ground then answer for the face that is built on.
+    """
+    ground, kept = room.substrate, covering_of(room)
+    if _removed(room) or kept not in KEPT_GROUNDS or ground.kind in OLD_FLOORS:
+        return room
+    beneath = None if ground.kind == "unknown" else ground.kind
+    return replace(room, substrate=replace(ground, kind=KEPT_GROUNDS[kept], beneath=beneath))
 
 
 def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> Step:
@@ -18,7 +35,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     if covering == "none":
         return Step(findings=suspicion)
     if not _removed(room):
-        return Step(findings=(_kept(covering, values), *suspicion))
+        return Step(findings=(_kept(room, covering, values), *suspicion))
     part = (f"{covering} taken out", area)
     return Step(
         materials=material("disposal", "m2", [part], ("loss", 0.0), room=room.name),
@@ -76,6 +93,15 @@ def _taken_out(covering: Covering, values: TradeValues) -> Finding:
     return Finding("existing_covering", "condition", said, values.citation("existing.kept"))
 
 
-def _kept(covering: Covering, values: TradeValues) -> Finding:
+def _kept(room: Room, covering: Covering, values: TradeValues) -> Finding:
+    """A sheathing over boards is nobody's price; whether tile or sheet goods hold is asked of the ground."""
     row = next(row for row in values.table("existing.kept") if row["covering"] == covering)
-    return Finding("existing_covering", row["verdict"], say(row["says"]), values.citation("existing.kept"))
+    asks = "sheathing" if covering == "wood" else "" if room.substrate.bonded is not None else "bonded"
+    return Finding(
+        "existing_covering",
+        row["verdict"],
+        say(row["says"]),
+        values.citation("existing.kept"),
+        asks if row["verdict"] == "condition" else "",
+        accept=covering == "wood",
+    )

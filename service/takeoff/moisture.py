@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from service.sentence import Sentence, say
-from service.takeoff.answer import Finding
+from service.takeoff.answer import Finding, Wait
 from service.takeoff.room import OLD_FLOORS, Moisture, Room, SubstrateKind
 from service.trade.values import TradeValues
 
@@ -28,6 +28,7 @@ AT_THE_HEAD = {
     "mver": say("Vapour emission"),
     "wood": say("Wood moisture"),
 }
+HOURS_PER_DAY = 24.0
 UNITS = {"rh": "%", "cm": "CM-%", "mver": "lb/1000 ft2/24 h", "wood": "%"}
 
 
@@ -35,6 +36,32 @@ def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
     """Moisture, age and drying time of the ground; what is not known under an old floor is asked."""
     found = (beneath(room, values), moisture(room, values), age(room, values), drying(room, values))
     return tuple(finding for finding in found if finding)
+
+
+def waits(room: Room, values: TradeValues) -> tuple[Wait, ...]:
+    """Until a ground read too wet is read again, and until one too young or not yet dry is old enough."""
+    hours = {
+        "moisture": values.number("substrate.drying.read_again"),
+        "age": HOURS_PER_DAY * _days_missing(_age_wanted(room, values), room),
+        "drying": HOURS_PER_DAY * _days_missing(_drying_wanted(room, values), room),
+    }
+    known = (found for found in findings(room, values) if found.verdict == "condition")
+    told = ((hours[found.rule], found.source) for found in known if found.asks in ("", "moisture_over"))
+    return tuple(Wait("prepare", length, source) for length, source in told)
+
+
+def _days_missing(wanted: float | None, room: Room) -> float:
+    return max(0.0, (wanted or 0.0) - (room.substrate.age_days or 0.0))
+
+
+def _age_wanted(room: Room, values: TradeValues) -> float | None:
+    key = _age_key(room.substrate.bearing)
+    return values.number(key) if key else None
+
+
+def _drying_wanted(room: Room, values: TradeValues) -> float | None:
+    thickness = room.substrate.thickness
+    return None if thickness is None else drying_days(thickness, values)
 
 
 def beneath(room: Room, values: TradeValues) -> Finding | None:
@@ -129,7 +156,7 @@ def _judged(read: Moisture, key: str, refused_over: float, values: TradeValues) 
     if read.value > refused_over:
         return Finding("moisture", "refuse", say("Too wet to build on: {held}.", held=held), source)
     said = say("{held}: let it dry, or have the membrane's maker accept the reading in writing.", held=held)
-    return Finding("moisture", "condition", said, source)
+    return Finding("moisture", "condition", said, source, "moisture_over", accept=True)
 
 
 def _unread(ground: str, values: TradeValues) -> Finding:
@@ -218,7 +245,8 @@ def _young(room: Room, days: float, wanted: float, values: TradeValues) -> Findi
         )
         return Finding("age", "refuse", said, values.citation(key))
     said = say(
-        "{days:g} days old, {wanted:g} are usual: the membrane's maker must allow it on ground this young.",
+        "{days:g} days old, {wanted:g} are usual: so long the floor waits, unless the membrane's maker allows "
+        "it on ground this young.",
         days=days,
         wanted=wanted,
     )

@@ -11,6 +11,7 @@ from service.takeoff.geometry import FloorShape
 from service.takeoff.merge import shares_of
 from service.takeoff.room import Room, Tile
 from service.takeoff.sections import main_direction
+from service.takeoff.size_checks import heaviest_kg
 from service.trade.values import TradeValues
 
 QUARTER_TURN = 90.0
@@ -70,6 +71,7 @@ def setting_factors(room: Room, shape: FloorShape, area_m2: float, values: Trade
         pattern_factor(room, shape, values),
         _factor("material", f"setting.material_factor.{room.tile.material}", room.tile.material, values),
         room_factor(area_m2, values),
+        *lifting_factor(room, values),
     )
 
 
@@ -106,6 +108,15 @@ def room_factor(area_m2: float, values: TradeValues) -> Factor:
         factor = max(values.number("setting.large_room_factor"), large / area_m2)
         return _of_room(factor, f"large room: {area_m2:.1f} m2, over {large:g} m2", "large", values)
     return Factor("room", 1.0, "ordinary room")
+
+
+def lifting_factor(room: Room, values: TradeValues) -> tuple[Factor, ...]:
+    """Tile too heavy for one person is set by two; the rate of panels has both in it already."""
+    weight, key = heaviest_kg(room, values), "setting.two_people_factor"
+    if weight <= values.number("checks.one_person_lift") or size_class(room.tile, values) == "set_panel":
+        return ()
+    reason = f"two people set tile of {weight:.0f} kg"
+    return (Factor("lifting", values.number(key), reason, values.citation(key), "two people"),)
 
 
 def _of_room(factor: float, reason: str, size: str, values: TradeValues) -> Factor:

@@ -31,7 +31,7 @@ def longest_edge(room: Room, values: TradeValues) -> Finding | None:
 
 def heaviest(room: Room, values: TradeValues) -> Finding | None:
     key = "checks.one_person_lift"
-    most, weight = values.number(key), max(tile_kg(tile, values) for tile in room.tiles)
+    most, weight = values.number(key), heaviest_kg(room, values)
     if weight <= most:
         return None
     said = say(
@@ -40,6 +40,11 @@ def heaviest(room: Room, values: TradeValues) -> Finding | None:
         most=most,
     )
     return Finding("tile_weight", "condition", said, values.citation(key))
+
+
+def heaviest_kg(room: Room, values: TradeValues) -> float:
+    """Weight of the heaviest tile [kg]."""
+    return max(tile_kg(tile, values) for tile in room.tiles)
 
 
 def tile_kg(tile: Tile, values: TradeValues) -> float:

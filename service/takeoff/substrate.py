@@ -21,7 +21,8 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
     area = shape.measures.floor_area_m2
     grinding = (Work("grind", "area", area, "m2"),) if _listed(room, "substrate.ground_off", values) else ()
     found = (*findings(room, values), *loads.findings(room, shape, values))
-    return joined(Step(work=grinding, findings=found), primed(room, shape, values))
+    own = Step(work=grinding, findings=found, waits=moisture.waits(room, values))
+    return joined(own, primed(room, shape, values))
 
 
 def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
@@ -99,7 +100,7 @@ def gypsum_and_water(room: Room, values: TradeValues) -> Finding | None:
         held = "Gypsum-bound ground must stay dry: the whole floor is sealed with its edges."
         return Finding("gypsum_and_water", "pass", held, values.citation(key))
     said = say("Gypsum-bound ground must stay dry: waterproof the whole floor with its edges.")
-    return Finding("gypsum_and_water", "condition", said, values.citation(key))
+    return Finding("gypsum_and_water", "condition", said, values.citation(key), "gypsum_sealing", accept=True)
 
 
 def indoors_only(room: Room, values: TradeValues) -> Finding | None:
