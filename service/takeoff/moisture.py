@@ -245,8 +245,8 @@ def _young(room: Room, days: float, wanted: float, values: TradeValues) -> Findi
         )
         return Finding("age", "refuse", said, values.citation(key))
     said = say(
-        "{days:g} days old, {wanted:g} are usual: so long the floor waits, unless the membrane's maker allows "
-        "it on ground this young.",
+        "{days:g} days old, {wanted:g} are usual: so long the floor waits, unless the membrane's maker "
+        "allows it on ground this young.",
         days=days,
         wanted=wanted,
     )

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from service.takeoff import existing
-from service.takeoff.room import Existing, Room, Substrate
+from service.takeoff import existing, take_off
+from service.takeoff.room import Existing, Job, Room, Substrate
 from service.trade.values import TradeValues
 from tests.takeoff.floors import DE, UK, US, bill, layout, room, shape, verdicts, work
+from tests.takeoff.rooms import LABOUR
+
+PLYWOOD = Substrate("plywood_on_joists", joist_spacing=400, deflection=480, thickness=22)
 
 
 def take(floor: Room, values: TradeValues = US) -> Any:
@@ -93,3 +97,25 @@ def test_old_resilient_ground_is_suspect_too() -> None:
 @pytest.mark.parametrize("covering", ["carpet", "laminate", "wood"])
 def test_other_coverings_are_not_suspect(covering: Any) -> None:
     assert "asbestos" not in verdicts(take(covered(covering)).findings)
+
+
+def test_boards_that_stay_leave_their_sheathing_to_others_and_that_is_accepted() -> None:
+    answer = take_off(Job((covered("wood", remove=False, substrate=PLYWOOD),)), US, LABOUR)
+    assert any("The sheathing over the boards is not in the price." in said for said in answer.exclusions)
+    assert any("sheathing" in said for said in answer.to_accept)
+
+
+@pytest.mark.parametrize(
+    ("covering", "ground"), [("resilient", "existing_resilient"), ("tile", "existing_tile")]
+)
+def test_what_is_built_on_is_the_face_of_the_covering_that_stays(covering: Any, ground: Any) -> None:
+    """Primer, mortar and questions are those of the same floor told as a ground on concrete."""
+    slab = Substrate("concrete_suspended", deflection=480, age_days=400)
+    kept = take_off(Job((covered(covering, remove=False, substrate=slab, built_year=2015),)), US, LABOUR)
+    told = replace(slab, kind=ground, beneath="concrete_suspended")
+    same = take_off(Job((room(substrate=told, built_year=2015),)), US, LABOUR)
+    assert any(material.role == "primer" for material in kept.materials)
+    assert (kept.materials, kept.labour) == (same.materials, same.labour)
+    assert {found.rule for found in kept.rooms[0].findings} >= {"bonded", "primer"}
+    rest = {f.message for f in kept.rooms[0].findings if f.rule not in {"existing_covering", "asbestos"}}
+    assert rest <= {f.message for f in same.rooms[0].findings}

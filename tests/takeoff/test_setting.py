@@ -16,6 +16,7 @@ from service.takeoff.merge import merged, owned
 from service.takeoff.rates import LabourRate
 from service.takeoff.room import Pattern, Room, Tile
 from service.takeoff.setting import (
+    lifting_factor,
     pattern_factor,
     room_factor,
     setting_factors,
@@ -203,3 +204,14 @@ def test_like_materials_are_added_up_over_rooms() -> None:
 )
 def test_unlike_materials_stay_apart(other: Material) -> None:
     assert len(merged([material(1.0), other])) == 2
+
+
+def test_tile_that_two_people_lift_takes_longer() -> None:
+    """Stone of 1200 x 600 x 25 mm at 2700 kg/m3 weighs 48.6 kg; NIOSH allows one person 23 kg."""
+    thin, thick = (
+        lifting_factor(replace(DRY_RECTANGLE, tile=Tile(1200, 600, t, "stone")), VALUES) for t in (9, 25)
+    )
+    assert thin == ()
+    assert [each.factor for each in thick] == [1.5]
+    panel = replace(DRY_RECTANGLE, tile=Tile(3000, 1000, 10))
+    assert lifting_factor(panel, VALUES) == ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 from typing import Any, get_args
 
@@ -9,21 +10,25 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.takeoff import moisture, primer, structure, substrate
+from service.takeoff import moisture, primer, structure, substrate, take_off
 from service.takeoff.answer import Finding
 from service.takeoff.room import (
+    Existing,
     Exposure,
     Flatness,
     Heating,
+    Job,
     Moisture,
     Obstruction,
     Room,
     Substrate,
     SubstrateKind,
     Tile,
+    Zone,
 )
 from service.trade.values import TradeValues
 from tests.takeoff.floors import BY_STANDARDS, DE, UK, US, bill, layout, room, shape, verdicts, work
+from tests.takeoff.rooms import LABOUR
 
 DRAIN = Obstruction("drain", centre=(1000, 1000), diameter=110)
 
@@ -234,6 +239,45 @@ def test_gypsum_and_water() -> None:
     assert verdict(wet, "gypsum_and_water", DE) == "condition"
     assert verdict(drained, "gypsum_and_water", DE) == "refuse"
     assert verdict(drained, "gypsum_and_water", US) == "condition"
+
+
+@pytest.mark.parametrize("gypsum", ["screed_calcium_sulfate", "gypsum_underlayment"])
+def test_gypsum_under_an_old_floor_is_gypsum(gypsum: Any) -> None:
+    """What lies on it keeps no water out (DIN 18534-1, from memory)."""
+    ground = Substrate("existing_tile", beneath=gypsum)
+    drained = room(exposure="wet", waterproof=True, substrate=ground, obstructions=(DRAIN,))
+    assert verdict(drained, "gypsum_and_water", DE) == "refuse"
+    assert verdict(drained, "gypsum_and_water", US) == "pass"
+    assert verdict(replace(drained, waterproof=False), "gypsum_and_water", US) == "condition"
+
+
+def test_sealing_that_nobody_prices_is_excluded_and_accepted() -> None:
+    wet = Zone(((0, 0), (1000, 0), (1000, 1000), (0, 1000)), "wet")
+    ground = Substrate("screed_calcium_sulfate", moisture=Moisture("cm", 0.3))
+    answer = take_off(Job((room(zones=(wet,), substrate=ground),)), US, LABOUR)
+    assert any("Sealing of the whole floor" in said for said in answer.exclusions)
+    assert any("Gypsum-bound ground must stay dry" in said for said in answer.to_accept)
+
+
+@pytest.mark.parametrize(
+    ("ground", "hours", "accepted"),
+    [
+        (Substrate("concrete_on_ground", moisture=Moisture("rh", 85), age_days=400), 14 * 24, True),
+        (Substrate("concrete_young", moisture=Moisture("rh", 70), age_days=20), 8 * 24, False),
+        # 60 mm of calcium sulfate screed: 40 + 2 x 20 = 80 days
+        (Substrate("screed_calcium_sulfate", thickness=60, age_days=70), 10 * 24, False),
+    ],
+)
+def test_ground_too_wet_or_too_young_waits(ground: Substrate, hours: float, accepted: bool) -> None:
+    """After two weeks a wet ground is read again (common practice), concrete is 28 days old."""
+    answer = take_off(Job((room(substrate=ground),)), US, LABOUR)
+    assert [wait.hours for wait in answer.schedule.waits if wait.after == "prepare"] == [hours]
+    assert any("85" in said for said in answer.to_accept) is accepted
+    assert any("dryers" in said for said in answer.exclusions) is accepted
+    later = replace(room(substrate=ground), existing=Existing("tile", True))
+    torn = take_off(Job((later,)), US, LABOUR)
+    dry = replace(later, substrate=Substrate("concrete_on_ground", moisture=Moisture("rh", 70), age_days=400))
+    assert torn.schedule.visits > take_off(Job((dry,)), US, LABOUR).schedule.visits
 
 
 @pytest.mark.parametrize("kind", ["screed_calcium_sulfate", "gypsum_underlayment", "osb_on_joists"])
