@@ -8,7 +8,7 @@ conformal, Vovk 2015).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 import numpy as np
 import numpy.typing as npt
@@ -26,8 +26,9 @@ ROUNDS = 3
 LEAST_ROOMS = 60
 
 
-def fitted(samples: Mapping[str, Sample], region: int) -> Model:
-    """The model of one region's prices; ValueError for a kind of too few rooms."""
+def fitted(samples: Mapping[str, Sample], region: int, going_on: Callable[[], None] = lambda: None) -> Model:
+    """The model of one region's prices; ValueError for a kind of too few rooms. `going_on` is called after
+    each kind of room and may raise what ends it all."""
     for kind, sample in samples.items():
         if len(sample) < LEAST_ROOMS:
             raise ValueError(f"{len(sample)} rooms of {kind} could be priced, {LEAST_ROOMS} are needed")
@@ -36,12 +37,15 @@ def fitted(samples: Mapping[str, Sample], region: int) -> Model:
         generator=distributions().version,
         rooms=sum(map(len, samples.values())),
         refused=sum(sample.refused for sample in samples.values()),
-        cases={
-            kind: tuple(_case(sample, sample.gross[:, region], case) for case in CASES)
-            for kind, sample in all_kinds.items()
-        },
+        cases={kind: _cases(sample, region, going_on) for kind, sample in all_kinds.items()},
         areas={kind: _span(sample) for kind, sample in all_kinds.items()},
     )
+
+
+def _cases(sample: Sample, region: int, going_on: Callable[[], None]) -> tuple[Case, ...]:
+    found = tuple(_case(sample, sample.gross[:, region], case) for case in CASES)
+    going_on()
+    return found
 
 
 def mixed(samples: Mapping[str, Sample]) -> Sample:

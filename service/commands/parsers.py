@@ -96,6 +96,13 @@ def ballparks(commands: Commands, run: Run) -> None:
     parser = commands.add_parser("ballparks", help="fit the demo's ballpark models, or check them")
     parser.add_argument("what", choices=("fit", "check"))
     parser.add_argument("--rooms", type=int, default=600, help="of each kind")
-    parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--kind", help="of rooms, to check that one alone")
+    parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument(
+        "--keep",
+        type=Path,
+        default=Path("build/ballparks"),
+        help="folder where prices are kept as they are found; the same command goes on with them",
+    )
     parser.add_argument("--seed", type=int, help=f"of the rooms: {FIT_SEED} to fit, {CHECK_SEED} to check")
     parser.set_defaults(run=run)

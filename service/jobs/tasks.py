@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import UTC, datetime
+from threading import Event
 from typing import cast
 from uuid import UUID
 
@@ -39,6 +40,13 @@ AGAIN = RetryStrategy(max_attempts=6, wait=1, linear_wait=2)
 GIVEN_UP = "a part was given up after several attempts; resume to try again"
 
 
+class LeftOff(Exception):
+    """The worker stops before the job is done."""
+
+
+FOR_ANOTHER = RetryStrategy(max_attempts=6, retry_exceptions={LeftOff})
+
+
 def register(app: App) -> None:
     """Make the tasks known to an app, by the names that the queue's door uses."""
     for name, (task, retry) in ON_DEMAND.items():
@@ -53,8 +61,9 @@ def _engine(context: JobContext) -> Engine:
 
 
 def note_price_change(context: JobContext, *, org_id: str, price_list_id: str) -> None:
-    """Once a price list is activated: mark the open quotes that it touches."""
+    """Once a price list is activated: mark the open quotes that it touches, then see to the ballparks."""
     price_changes.note_price_change(_engine(context), UUID(org_id), UUID(price_list_id))
+    refresh.enqueue_due(_engine(context), only=UUID(org_id))
 
 
 def deliver_webhook(context: JobContext, *, org_id: str, delivery_id: str) -> None:
@@ -85,8 +94,15 @@ def tend_repricings(context: JobContext, timestamp: int) -> None:
 
 
 def refresh_ballparks(context: JobContext, *, org_id: str) -> None:
-    """Fit one organisation's ballpark models where its prices, rates or terms have changed."""
-    refresh.refresh(_engine(context), UUID(org_id), datetime.now(UTC))
+    """Fit one organisation's ballpark models where its prices, rates or terms have changed; a worker that
+    stops leaves it to another, who begins anew."""
+    stopping = cast(Event, context.additional_context["stopping"])
+    refresh.refresh(_engine(context), UUID(org_id), datetime.now(UTC), going_on=lambda: _leave_off(stopping))
+
+
+def _leave_off(stopping: Event) -> None:
+    if stopping.is_set():
+        raise LeftOff
 
 
 def look_at_ballparks(context: JobContext, timestamp: int) -> None:
@@ -128,7 +144,7 @@ ON_DEMAND: Mapping[str, tuple[Task, RetryStrategy | bool]] = {
     DELIVER_WEBHOOK: (deliver_webhook, UNRECORDED),
     BEGIN_REPRICING: (begin_repricing, AGAIN),
     REPRICE_PART: (reprice_part, AGAIN),
-    REFRESH_BALLPARKS: (refresh_ballparks, False),
+    REFRESH_BALLPARKS: (refresh_ballparks, FOR_ANOTHER),
 }
 """By name, with when they are tried again after a fault."""
 

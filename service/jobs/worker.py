@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Mapping
+from threading import Event
 from typing import Any
 
 from procrastinate import App
@@ -37,7 +38,7 @@ def run_worker(settings: Settings, until_idle: bool = False) -> None:
 async def _work(app: App, url: str, settings: Settings, until_idle: bool) -> None:
     engine = make_engine(url, "office_batch", pool_size=sum(AT_ONCE.values()))
     watch(engine, settings.slow_statement_ms)
-    known = {"engine": engine, "settings": settings}
+    known = {"engine": engine, "settings": settings, "stopping": Event()}
     try:
         async with app.open_async():
             await (_until_idle if until_idle else _until_stopped)(app, known)
@@ -53,9 +54,11 @@ async def _until_idle(app: App, known: Mapping[str, Any]) -> None:
 
 
 async def _until_stopped(app: App, known: Mapping[str, Any]) -> None:
-    """All until one ends, by a signal or a fault; the others then end what they have begun."""
+    """All until one ends, by a signal or a fault; the others then end what they have begun, and what takes
+    minutes is told to leave off."""
     working = {asyncio.create_task(_work_off(app, known, queue, wait=True)) for queue in AT_ONCE}
     ended, running = await asyncio.wait(working, return_when=asyncio.FIRST_COMPLETED)
+    known["stopping"].set()
     for task in running:
         task.cancel()
     await asyncio.gather(*running, return_exceptions=True)

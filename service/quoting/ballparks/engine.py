@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
@@ -19,6 +19,8 @@ from service.quoting.variants.shop import on_terms
 from service.takeoff import take_off
 from service.takeoff.room import Standards
 
+Prices = tuple[float, ...]
+"""Gross, by region."""
 CHUNK = 20
 USUAL = ""
 """The region of whoever names none: the taxes of the office's default terms."""
@@ -41,7 +43,7 @@ class Pricer:
         self._engine = engine
         self._market = Market(engine.book, engine.basis.terms.rounding)
 
-    def __call__(self, room: GeneratedRoom) -> tuple[float, ...]:
+    def __call__(self, room: GeneratedRoom) -> Prices:
         """As `quotes.make` reckons it: gross by region; nothing for a floor refused or not to be bought."""
         basis = self._engine.basis
         takeoff = take_off(job_of(room, self._engine.standards), basis.values, basis.labour)
@@ -63,15 +65,25 @@ class Pricer:
         return tuple(float(each.gross) for each in totals if each is not None)
 
 
-def priced(engine: Engine, rooms: Iterable[GeneratedRoom], processes: int = 1) -> Sample:
+def priced(
+    engine: Engine, rooms: Iterable[GeneratedRoom], going_on: Callable[[], None] = lambda: None
+) -> Sample:
+    """`going_on` is called after each room and may raise what ends it all."""
+    drawn, found = list(rooms), []
+    for each in prices(engine, drawn):
+        found.append(each)
+        going_on()
+    return sampled(engine, drawn, found)
+
+
+def sampled(engine: Engine, drawn: Sequence[GeneratedRoom], found: Sequence[Prices]) -> Sample:
     """The rooms that can be built and bought, with their gross prices by region; the rest are counted."""
-    drawn = list(rooms)
-    prices = list(_each(engine, drawn, processes))
-    known = [(room.answers, found) for room, found in zip(drawn, prices, strict=True) if found]
+    known = [(room.answers, each) for room, each in zip(drawn, found, strict=True) if each]
     return sample_of(known, tuple(engine.regions), refused=len(drawn) - len(known))
 
 
-def _each(engine: Engine, rooms: list[GeneratedRoom], processes: int) -> Iterator[tuple[float, ...]]:
+def prices(engine: Engine, rooms: Iterable[GeneratedRoom], processes: int = 1) -> Iterator[Prices]:
+    """Of each room as soon as it is priced, in order; nothing for one that cannot be built or bought."""
     if processes == 1:
         yield from map(Pricer(engine), rooms)
         return
@@ -88,5 +100,5 @@ def _start(engine: Engine) -> None:
     _pricer[:] = [Pricer(engine)]
 
 
-def _priced(room: GeneratedRoom) -> tuple[float, ...]:
+def _priced(room: GeneratedRoom) -> Prices:
     return _pricer[0](room)

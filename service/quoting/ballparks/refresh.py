@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import json
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from uuid import UUID
@@ -14,14 +16,14 @@ from service.ballpark.distributions import distributions
 from service.ballpark.fit import fitted
 from service.ballpark.generate import rooms
 from service.ballpark.sample import Sample
-from service.pricing.model import Terms
+from service.pricing.model import PriceBook, Terms
 from service.quoting import office
 from service.quoting.ballparks.engine import USUAL, Engine, priced
 from service.quoting.ballparks.rooms import job_of
 from service.quoting.basis import Basis, QuoteRequest, basis_for
 from service.quoting.errors import QuotingError
 from service.quoting.quotes.make import ENGINE_VERSION
-from service.quoting.snapshot import fingerprint
+from service.quoting.snapshot import fingerprint, to_json
 from service.store import ballparks as store
 from service.store import taxes
 from service.store.prices import load_price_book
@@ -33,19 +35,27 @@ ROOMS = 600
 """Of each kind, which some minutes of one processor price; fitted to fewer the ranges grow wider."""
 SEED = 1
 MOST_REGIONS = 12
+AN_ID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
-def enqueue_due(database: Database) -> int:
-    """Queue a look at every organisation that has a key for ballparks; how many were not queued yet."""
+def enqueue_due(database: Database, only: UUID | None = None) -> int:
+    """Queue a look at every organisation that has a key for ballparks, or at one if it has; how many were not
+    queued yet."""
     with transaction(database) as session:
-        offices = store.offices(session)
+        offices = [org for org in store.offices(session) if only in (None, org)]
         return sum(
             enqueue(session, REFRESH_BALLPARKS, {"org_id": str(org)}, queueing_lock=f"ballparks/{org}")
             for org in offices
         )
 
 
-def refresh(database: Database, org_id: UUID, now: datetime, count: int = ROOMS) -> bool:
+def refresh(
+    database: Database,
+    org_id: UUID,
+    now: datetime,
+    count: int = ROOMS,
+    going_on: Callable[[], None] = lambda: None,
+) -> bool:
     """Fit the organisation's models unless those in force rest on the same; whether it did.
 
     An organisation that cannot quote yet (no terms, no rates) is passed over. Pricing thousands of rooms
@@ -59,9 +69,9 @@ def refresh(database: Database, org_id: UUID, now: datetime, count: int = ROOMS)
         basis = basis_of(engine)
         if basis in store.bases(session):
             return False
-    samples = drawn(engine, count, SEED)
+    samples = drawn(engine, count, SEED, going_on)
     try:
-        models = fitted_models(samples)
+        models = fitted_models(samples, going_on)
     except ValueError:  # too few of the rooms can be bought: an office without a price for tile
         return False
     with transaction(database, org_id) as session:
@@ -78,35 +88,50 @@ def engine_for(session: Session, now: datetime) -> Engine:
     return Engine(standards, basis, book, _regions(session, basis))  # type: ignore[arg-type]
 
 
-def drawn(engine: Engine, count: int, seed: int, processes: int = 1) -> dict[str, Sample]:
-    """`count` rooms of every kind, priced."""
-    return {kind: priced(engine, rooms(kind, count, seed), processes) for kind in distributions().kinds}
+def drawn(engine: Engine, count: int, seed: int, going_on: Callable[[], None]) -> dict[str, Sample]:
+    """`count` rooms of every kind, priced; `going_on` is called after each and may end it."""
+    return {kind: priced(engine, rooms(kind, count, seed), going_on) for kind in distributions().kinds}
 
 
-def fitted_models(samples: Mapping[str, Sample]) -> dict[str, bytes]:
+def fitted_models(
+    samples: Mapping[str, Sample], going_on: Callable[[], None] = lambda: None
+) -> dict[str, bytes]:
     """A model for each region."""
     regions = next(iter(samples.values())).regions
-    return {region: fitted(samples, place).to_bytes() for place, region in enumerate(regions)}
+    return {region: fitted(samples, place, going_on).to_bytes() for place, region in enumerate(regions)}
 
 
 def basis_of(engine: Engine) -> str:
-    """The fingerprint of all that prices follow from but for the day itself."""
+    """The fingerprint of all that prices follow from but for the day itself.
+
+    Ids count for nothing: the same catalogue in another database is the same basis.
+    """
     basis = engine.basis
     return fingerprint(
-        {
-            "generator": distributions().version,
-            "engine": ENGINE_VERSION,
-            "values": _values(basis.values),
-            "labour": basis.labour,
-            "regions": dict(engine.regions),
-            "buying": basis.buying,
-            "book": {
-                "suppliers": engine.book.suppliers,
-                "products": engine.book.products,
-                "offers": engine.book.offers,
+        _without_ids(
+            engine.book,
+            {
+                "generator": distributions().version,
+                "engine": ENGINE_VERSION,
+                "values": _values(basis.values),
+                "labour": basis.labour,
+                "regions": dict(engine.regions),
+                "buying": basis.buying,
+                "book": {
+                    "suppliers": engine.book.suppliers,
+                    "products": engine.book.products,
+                    "offers": engine.book.offers,
+                },
             },
-        }
+        )
     )
+
+
+def _without_ids(book: PriceBook, value: object) -> str:
+    """As JSON, with what they are in place of the ids of suppliers and products, and without other ids."""
+    named = {each.id: repr(replace(each, id="")) for each in (*book.suppliers, *book.products)}
+    text = json.dumps(to_json(value), sort_keys=True)
+    return AN_ID.sub(lambda found: named.get(found[0], ""), text)
 
 
 def _values(values: TradeValues) -> dict[str, object]:
