@@ -82,7 +82,16 @@ class Model:
     def ask_next(self, said: Answers) -> tuple[str, float] | None:
         """The open question whose answer narrows the range most on average, and to which mean width; None
         where no answer would narrow it."""
-        case, kind = case_of(said.answered), self._kind(said)
+        asked = self._kind(said), case_of(said.answered)
+        if asked not in self._asked:
+            self._asked[asked] = self._narrowing(*asked)
+        return self._asked[asked]
+
+    @cached_property
+    def _asked(self) -> dict[tuple[str, frozenset[str]], tuple[str, float] | None]:
+        return {}
+
+    def _narrowing(self, kind: str, case: frozenset[str]) -> tuple[str, float] | None:
         widths = {question: self.width(kind, to) for question, to in nexts(case).items()}
         if kind == ANY:
             known = [self.width(one, case) for one in self.cases if one != ANY]

@@ -21,18 +21,23 @@ MOST_FRAMES = 30
 Line = MutableMapping[str, Any]
 
 
+_lasting: list[bool] = []
+"""Whether loggers may be made once and kept: in processes that nobody configures anew."""
+
+
 def set_up(level: str = "info") -> None:
     """For this service's own lines."""
     structlog.configure(
         processors=[*_SHARED, structlog.processors.JSONRenderer()],
         wrapper_class=structlog.make_filtering_bound_logger(level),
         logger_factory=lambda *_: structlog.WriteLogger(sys.stderr),
-        cache_logger_on_first_use=False,
+        cache_logger_on_first_use=bool(_lasting),
     )
 
 
 def set_up_process(level: str = "info") -> None:
     """For those of all packages too: for processes that belong to the service alone."""
+    _lasting[:] = [True]
     set_up(level)
     handler = logging.StreamHandler()
     handler.addFilter(_without_requests)

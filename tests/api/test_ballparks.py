@@ -163,6 +163,28 @@ def test_quotas_by_address_and_by_key(settings: Settings, demo: Office, live_eng
     assert statuses == [200, 200, 429]
 
 
+def test_behind_proxies_the_caller_is_counted_and_not_the_proxy(
+    settings: Settings, demo: Office, live_engine: Engine
+) -> None:
+    """What the caller itself wrote into X-Forwarded-For stands further left and counts for nothing; a proxy
+    that is none of ours is a caller. Addresses of one IPv6 network count together."""
+    behind = replace(settings, trusted_proxies=1, ballparks_per_address=1)
+    client = create_app(behind, live_engine).test_client()
+
+    def status(peer: str, forwarded: str) -> int:
+        headers = {"Authorization": f"Bearer {demo.key}", "X-Forwarded-For": forwarded}
+        peer_of = {"REMOTE_ADDR": peer}
+        return client.post("/v1/ballparks", json=ASKED, headers=headers, environ_base=peer_of).status_code
+
+    assert status("127.0.0.1", "198.51.100.1") == 200
+    assert status("127.0.0.1", "203.0.113.99, 198.51.100.1") == 429
+    assert status("127.0.0.1", "198.51.100.2") == 200
+    assert status("127.0.0.1", "2001:db8:1:2::1") == 200
+    assert status("127.0.0.1", "2001:db8:1:2:ffff::2") == 429
+    assert status("192.0.2.200", "198.51.100.3") == 200
+    assert status("192.0.2.200", "198.51.100.4") == 429
+
+
 def test_a_page_may_read_why_it_was_refused(settings: Settings, demo: Office, live_engine: Engine) -> None:
     client = create_app(replace(settings, ballparks_per_address=2), live_engine).test_client()
     for status in (401, 401, 429):

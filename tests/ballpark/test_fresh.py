@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
+import threading
 import time
 from collections.abc import Iterator
 from dataclasses import replace
@@ -12,7 +13,7 @@ from threading import Event, Thread
 
 import pytest
 
-from service.api.framework.limits import Limits
+from service.api.framework.limits import Limits, OwnCounts, counted_as
 from service.quoting.ballparks.fresh import OLDEST_S, READ_AGAIN_S, Fresh
 from service.settings import Settings, load_settings
 
@@ -89,6 +90,36 @@ def test_without_redis_each_process_lets_through_its_share() -> None:
     own = Limits(replace(settings(BALLPARKS_PER_KEY="10"), processes=4))
     assert [own.hit("key", "a").allowed for _ in range(4)] == [True, True, True, False]
     assert own.hit("key", "b").allowed
+
+
+def test_a_minute_of_counting_is_forgotten_as_a_whole() -> None:
+    """By no thread beside: of a library's counts in memory each request may start a timer."""
+    clock = Clock()
+    counts, before = OwnCounts(clock), threading.active_count()
+    hits = [counts.hit("key", 2, who) for who in ("a", "a", "a", "b")]
+    assert [(hit.allowed, hit.left) for hit in hits] == [(True, 1), (True, 0), (False, 0), (True, 1)]
+    assert hits[0].reset_s == 20  # 100 s: the second minute ends at 120
+    clock.now = 119.9
+    assert not counts.hit("key", 2, "a").allowed
+    clock.now = 120
+    assert counts.hit("key", 2, "a").allowed
+    assert len(counts._counts) == 1
+    assert threading.active_count() == before
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "same"),
+    [
+        ("2001:db8:1:2:aaaa::1", "2001:db8:1:2:bbbb::9", True),
+        ("2001:db8:1:2::1", "2001:db8:1:3::1", False),
+        ("192.0.2.1", "192.0.2.2", False),
+        ("::ffff:192.0.2.1", "192.0.2.1", True),
+        ("::ffff:192.0.2.1", "::ffff:192.0.2.2", False),
+    ],
+)
+def test_addresses_of_one_network_of_64_bits_count_together(one: str, other: str, same: bool) -> None:
+    """RFC 4291, 2.5.4: interface identifiers have 64 bits, which hosts change as they like (RFC 8981)."""
+    assert (counted_as(one) == counted_as(other)) is same
 
 
 @pytest.fixture

@@ -19,8 +19,11 @@ CLIENTS = 4
 SERVICE = """
 import os
 from service import create_app
+from service.serve import begin_process
 from service.settings import load_settings
-app = create_app(load_settings(os.environ))
+settings = load_settings(os.environ)
+begin_process(settings)
+app = create_app(settings)
 """
 
 

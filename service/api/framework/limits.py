@@ -8,14 +8,18 @@ from __future__ import annotations
 
 import math
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
+from ipaddress import IPv6Address, ip_address
+from threading import Lock
 from typing import cast
 
 import structlog
 from flask import Flask, Response, current_app, g
 from limits import RateLimitItemPerMinute
 from limits.errors import StorageError
-from limits.storage import MemoryStorage, storage_from_string
+from limits.storage import storage_from_string
 from limits.strategies import FixedWindowRateLimiter
 
 from service.api.framework.problems import Problem
@@ -44,12 +48,31 @@ class Standing:
         return f'"{self.name}";r={self.left};t={self.reset_s}'
 
 
+class OwnCounts:
+    """What this process has let through since the minute began; all is forgotten when the next one begins."""
+
+    def __init__(self, clock: Callable[[], float] = time.time) -> None:
+        self._clock, self._lock = clock, Lock()
+        self._window, self._counts = 0, dict[tuple[str, str], int]()
+
+    def hit(self, name: str, quota: int, who: str) -> Standing:
+        now = self._clock()
+        window, past = divmod(now, WINDOW_S)
+        with self._lock:
+            if window != self._window:
+                self._window, self._counts = int(window), {}
+            count = self._counts[name, who] = self._counts.get((name, who), 0) + 1
+        return Standing(
+            name, quota, count <= quota, max(0, quota - count), max(1, math.ceil(WINDOW_S - past))
+        )
+
+
 class Limits:
     """The quotas of one process or, through Redis, of all."""
 
     def __init__(self, settings: Settings) -> None:
         own_share = max(1, settings.processes)
-        self._alone = FixedWindowRateLimiter(MemoryStorage())
+        self._alone = OwnCounts()
         self._shared: FixedWindowRateLimiter | None = None
         if settings.rate_limit_redis_url is not None:
             shared = storage_from_string(settings.rate_limit_redis_url, wrap_exceptions=True)
@@ -69,7 +92,7 @@ class Limits:
                 return _hit(self._shared, name, quota, who)
             except StorageError:
                 log.warning("rate-limits", detail="Redis does not answer; this process counts alone")
-        return _hit(self._alone, name, math.ceil(quota / processes), who)
+        return self._alone.hit(name, math.ceil(quota / processes), who)
 
 
 def install(app: Flask, settings: Settings) -> None:
@@ -87,6 +110,19 @@ def count(name: str, who: str, own_quota: int | None = None) -> None:
         raise Problem(
             429, f"More requests than this {whose} may send in a minute.", "too-many", headers=after
         )
+
+
+@lru_cache(maxsize=4096)
+def counted_as(address: str) -> str:
+    """The address, or of IPv6 its network of 64 bits, within which a host changes its own as it likes
+    (RFC 4291, 2.5.4; RFC 8981)."""
+    try:
+        found = ip_address(address)
+    except ValueError:  # none, as over a Unix socket
+        return address
+    if not isinstance(found, IPv6Address):
+        return address
+    return str(found.ipv4_mapped or IPv6Address(int(found) >> 64 << 64))
 
 
 def tell(response: Response) -> None:

@@ -10,11 +10,12 @@ from flask import Response, request
 
 from service.api.framework.problems import Problem
 
+_text_of = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+
 
 def reply(document: Any, status: int = 200, headers: Mapping[str, str] | None = None) -> Response:
     """A JSON document as it stands; a figure that is not finite is a fault of ours and fails here."""
-    text = json.dumps(document, ensure_ascii=False, allow_nan=False)
-    return Response(text, status, dict(headers or {}), content_type="application/json")
+    return Response(_text_of(document), status, dict(headers or {}), content_type="application/json")
 
 
 def drawing(svg: str, headers: Mapping[str, str] | None = None) -> Response:

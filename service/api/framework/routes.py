@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 import marshmallow as ma
 from flask import Response
+from flask.blueprints import BlueprintSetupState
 from flask_smorest import Blueprint
 from sqlalchemy.orm import Session
 
@@ -167,6 +168,7 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
                 requestBody={"required": True, "content": {"application/json": taken}},
             )(wrapped)
             self.add_url_rule(rule, view.__name__, wrapped, methods=[method])
+            self.record(lambda state: _bare(state, view))
             return view
 
         return declare
@@ -175,6 +177,11 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
 def _instance(schema: Schema) -> ma.Schema:
     """Made once and not for each request."""
     return schema() if isinstance(schema, type) else schema
+
+
+def _bare(state: BlueprintSetupState, view: View) -> None:
+    """Call the view itself: what was wrapped around it describes answers and would only cost time."""
+    state.app.view_functions[f"{state.name}.{view.__name__}"] = view
 
 
 def _once(stores: bool, secret: bool) -> Once:

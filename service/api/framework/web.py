@@ -14,6 +14,7 @@ from service.telemetry import metrics, trace, tracing
 
 log = structlog.get_logger()
 
+REQUEST_ID = re.compile(r"[A-Za-z0-9._-]{8,64}")
 HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "no-referrer",
@@ -30,23 +31,23 @@ def register(app: Flask) -> None:
 
 def _begin() -> None:
     given = request.headers.get("X-Request-Id", "")
-    g.request_id = given if re.fullmatch(r"[A-Za-z0-9._-]{8,64}", given) else uuid.uuid4().hex
+    g.request_id = request_id = given if REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
     g.began = time.perf_counter()
     structlog.contextvars.clear_contextvars()
     trace.take(request.headers.get("traceparent"))
-    structlog.contextvars.bind_contextvars(request_id=g.request_id)
+    structlog.contextvars.bind_contextvars(request_id=request_id)
     if request.view_args and "quote_id" in request.view_args:
         structlog.contextvars.bind_contextvars(quote=str(request.view_args["quote_id"]))
 
 
 def _end(response: Response) -> Response:
-    for name, value in HEADERS.items():
-        response.headers.setdefault(name, value)
+    headers, present = response.headers, {name.lower() for name, _ in response.headers}
+    headers.extend([(name, value) for name, value in HEADERS.items() if name.lower() not in present])
     if request.is_secure:
-        response.headers.setdefault("Strict-Transport-Security", "max-age=31536000")
+        headers.setdefault("Strict-Transport-Security", "max-age=31536000")
     limits.tell(response)
-    response.headers["X-Request-Id"] = g.get("request_id", "")
-    response.headers.add("Vary", "Accept, Authorization")
+    headers["X-Request-Id"] = g.get("request_id", "")
+    headers.add("Vary", "Accept, Authorization")
     _tell(response.status_code, time.perf_counter() - g.get("began", time.perf_counter()))
     return response
 

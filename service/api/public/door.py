@@ -15,7 +15,6 @@ from service.api.framework import limits
 from service.api.framework.auth import CHALLENGE, bearer
 from service.api.framework.problems import Problem
 from service.quoting.ballparks.desk import Desk, PublicKey
-from service.store.keys import hash_key
 
 SCOPE = "ballpark"
 MAX_BODY_BYTES = 4096
@@ -45,11 +44,10 @@ def _enter() -> Response | None:
     request.max_content_length = MAX_BODY_BYTES
     asking = request.method != "OPTIONS"
     g.allowed_origin = request.headers.get("Origin") if asking else None
-    limits.count("address", request.remote_addr or "")
+    limits.count("address", limits.counted_as(request.remote_addr or ""))
     if not asking:
         return _preflight()
-    key = bearer()
-    found = desk().key(key)
+    found = desk().key(bearer())
     if found is None:
         raise Problem(401, "This API key is not valid.", "unauthenticated", headers=CHALLENGE)
     g.public_key, g.allowed_origin = found, None
@@ -57,7 +55,7 @@ def _enter() -> Response | None:
     if not {SCOPE, "admin"} & found.scopes:
         raise Problem(403, f"This API key lacks the scope {SCOPE}.", "scope-missing")
     _check_origin(found)
-    limits.count("key", hash_key(key, ""), found.requests_per_minute)
+    limits.count("key", found.counted_as, found.requests_per_minute)
     return None
 
 
@@ -89,11 +87,13 @@ def _preflight() -> Response:
 
 
 def _leave(response: Response) -> Response:
-    response.vary.add("Origin")
+    told = [("Vary", "Origin"), ("Cache-Control", "no-store")]
     origin = g.get("allowed_origin")
     if origin is not None:
-        response.headers["Access-Control-Allow-Origin"] = origin
-        response.headers["Access-Control-Expose-Headers"] = EXPOSED
-        response.headers["Cross-Origin-Resource-Policy"] = "cross-origin"
-    response.headers["Cache-Control"] = "no-store"
+        told += [
+            ("Access-Control-Allow-Origin", origin),
+            ("Access-Control-Expose-Headers", EXPOSED),
+            ("Cross-Origin-Resource-Policy", "cross-origin"),
+        ]
+    response.headers.extend(told)
     return response

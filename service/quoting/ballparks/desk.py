@@ -26,6 +26,7 @@ class PublicKey:
     publishable: bool
     origins: frozenset[str]
     requests_per_minute: int | None
+    counted_as: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,9 @@ class Desk:
             key_store.note_use(session, row.id)
             session.commit()
             scopes, origins = frozenset(row.scopes), frozenset(row.origins)
-            return PublicKey(row.org_id, scopes, row.publishable, origins, row.requests_per_minute)
+            return PublicKey(
+                row.org_id, scopes, row.publishable, origins, row.requests_per_minute, str(row.id)
+            )
 
     def _read_origin(self, origin: str, _: bool | None) -> bool:
         with transaction(self._engine) as session:

@@ -106,32 +106,32 @@ def basis_of(engine: Engine) -> str:
 
     Ids count for nothing: the same catalogue in another database is the same basis.
     """
-    basis = engine.basis
+    basis, told = engine.basis, _Told(engine.book)
     return fingerprint(
-        _without_ids(
-            engine.book,
-            {
-                "generator": distributions().version,
-                "engine": ENGINE_VERSION,
-                "values": _values(basis.values),
-                "labour": basis.labour,
-                "regions": dict(engine.regions),
-                "buying": basis.buying,
-                "book": {
-                    "suppliers": engine.book.suppliers,
-                    "products": engine.book.products,
-                    "offers": engine.book.offers,
-                },
-            },
-        )
+        [
+            distributions().version,
+            ENGINE_VERSION,
+            _values(basis.values),
+            told(basis.labour),
+            told(dict(engine.regions)),
+            told(basis.buying),
+            *(
+                sorted(map(told, of))
+                for of in (engine.book.suppliers, engine.book.products, engine.book.offers)
+            ),
+        ]
     )
 
 
-def _without_ids(book: PriceBook, value: object) -> str:
-    """As JSON, with what they are in place of the ids of suppliers and products, and without other ids."""
-    named = {each.id: repr(replace(each, id="")) for each in (*book.suppliers, *book.products)}
-    text = json.dumps(to_json(value), sort_keys=True)
-    return AN_ID.sub(lambda found: named.get(found[0], ""), text)
+class _Told:
+    """Plain data as JSON, with what they are in place of the ids of suppliers and products, and no others."""
+
+    def __init__(self, book: PriceBook) -> None:
+        self._named = {each.id: repr(replace(each, id="")) for each in (*book.suppliers, *book.products)}
+
+    def __call__(self, value: object) -> str:
+        text = json.dumps(to_json(value), sort_keys=True)
+        return AN_ID.sub(lambda found: self._named.get(found[0], ""), text)
 
 
 def _values(values: TradeValues) -> dict[str, object]:
