@@ -127,7 +127,9 @@ class _Told:
     """Plain data as JSON, with what they are in place of the ids of suppliers and products, and no others."""
 
     def __init__(self, book: PriceBook) -> None:
-        self._named = {each.id: repr(replace(each, id="")) for each in (*book.suppliers, *book.products)}
+        suppliers = {each.id: repr(replace(each, id="")) for each in book.suppliers}
+        products = {each.id: repr(replace(each, id="")) for each in book.products}
+        self._named = suppliers | products
 
     def __call__(self, value: object) -> str:
         text = json.dumps(to_json(value), sort_keys=True)
