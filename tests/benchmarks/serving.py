@@ -92,7 +92,7 @@ def _wait(port: int, asked: Asked) -> None:
 
 
 def _connection(port: int) -> http.client.HTTPConnection:
-    return http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+    return http.client.HTTPConnection("127.0.0.1", port, timeout=120)
 
 
 def script_of(asked: Asked, bodies: int) -> str:
