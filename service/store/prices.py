@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 from datetime import date
+from functools import lru_cache
 from itertools import groupby
 from typing import Any
 from uuid import UUID
 
-from sqlalchemy import RowMapping, select
+from sqlalchemy import RowMapping, Select, select
 from sqlalchemy.orm import Session
 
 from service.pricing import model as pricing
@@ -18,6 +19,8 @@ from service.store.exchange_rates import Rates, rates_into
 from service.store.in_force import held
 from service.store.models import ProductRow, Supplier
 from service.store.session import org_of
+
+_STATEMENTS = 256  # that are kept put together; each asks the database anew
 
 
 def load_price_book(
@@ -37,16 +40,8 @@ def load_price_book(
     Which list and which agreement count is the rule of `in_force`. Offers for one job count only where they
     are named in `job_offers`. The `rates` of the day are read where the caller has not read them.
     """
-    sold = held(
-        org_of(session),
-        price_date,
-        job_offers,
-        ProductRow.role.in_(list(roles)),
-        ProductRow.archived_at.is_(None),
-        Supplier.archived_at.is_(None),
-    ).subquery()
-    order = (sold.c.supplier_id, sold.c.product_id, sold.c.pack_size, sold.c.min_packs)
-    found = session.execute(select(sold).order_by(*order)).mappings().all()
+    sold = _sold(org_of(session), price_date, tuple(job_offers), frozenset(roles))
+    found = session.execute(sold).mappings().all()
     sellers = _sellers(session, found)
     rates = rates or rates_into(session, currency, price_date)
     reached = [row for row in found if rates.reach(sellers[row["supplier_id"]].currency)]
@@ -59,6 +54,20 @@ def load_price_book(
         unconverted=rates.beyond(row.currency for row in sellers.values()),
     )
     return in_own_currency(book, rates.of({str(row.id): row.currency for row in sellers.values()}))
+
+
+@lru_cache(_STATEMENTS)
+def _sold(org_id: UUID, day: date, job_offers: tuple[UUID, ...], roles: frozenset[str]) -> Select[Any]:
+    """The statement, which takes longer to put together than to send."""
+    sold = held(
+        org_id,
+        day,
+        job_offers,
+        ProductRow.role.in_(sorted(roles)),
+        ProductRow.archived_at.is_(None),
+        Supplier.archived_at.is_(None),
+    ).subquery()
+    return select(sold).order_by(sold.c.supplier_id, sold.c.product_id, sold.c.pack_size, sold.c.min_packs)
 
 
 def _offers(found: Sequence[RowMapping]) -> tuple[pricing.Offer, ...]:

@@ -209,15 +209,21 @@ def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: S
 def _taken(session: Session, quote_id: UUID, before: int, snapshot: Snapshot) -> QuoteTakeoff:
     """The take-off of the revision before, where it is the same; else a new one."""
     new = {name: getattr(snapshot, name) for name in OF_TAKEOFF}
+    held = _same_takeoff(session, quote_id, before, new) if before else None
+    return held or rows.add(session, QuoteTakeoff, quote_id=quote_id, **new)
+
+
+def _same_takeoff(
+    session: Session, quote_id: UUID, revision: int, new: Mapping[str, Any]
+) -> QuoteTakeoff | None:
     same = (
         select(QuoteTakeoff)
         .join(QuoteRevision, QuoteRevision.takeoff_id == QuoteTakeoff.id)
         .where(QuoteTakeoff.org_id == org_of(session), QuoteRevision.org_id == org_of(session))
-        .where(QuoteRevision.quote_id == quote_id, QuoteRevision.revision == before)
+        .where(QuoteRevision.quote_id == quote_id, QuoteRevision.revision == revision)
         .where(*(getattr(QuoteTakeoff, name) == value for name, value in new.items()))
     )
-    held = session.scalar(same) if before else None
-    return held or rows.add(session, QuoteTakeoff, quote_id=quote_id, **new)
+    return session.scalar(same)
 
 
 def keep_part(session: Session, quote_id: UUID, revision: int, takeoff: Mapping[str, Any]) -> UUID:

@@ -33,7 +33,8 @@ def sawn_along(lines: Sequence[Line], plan: Plan, least: float) -> Sawing:
 
     What a line crosses over less than `least` mm, or parts off narrower, is not cut.
     """
-    sawings = (each for tile in range(len(plan.lattice.tiles)) for each in _of_kind(lines, plan, tile, least))
+    tiles = range(len(plan.lattice.tiles)) if lines else ()
+    sawings = (each for tile in tiles for each in _of_kind(lines, plan, tile, least))
     return total([Sawing(Cuts(), 0.0), *sawings])
 
 

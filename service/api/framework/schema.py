@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
@@ -20,6 +21,12 @@ class AnswerSchema(ma.Schema):
 
     class Meta:
         unknown = ma.EXCLUDE
+
+    def get_attribute(self, obj: Any, attr: str, default: Any) -> Any:
+        """The member of this name; only what names a path goes marshmallow's longer way."""
+        if "." in attr:
+            return super().get_attribute(obj, attr, default)
+        return obj.get(attr, default) if isinstance(obj, Mapping) else getattr(obj, attr, default)
 
 
 @cache
