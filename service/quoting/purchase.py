@@ -18,7 +18,7 @@ from service.store.models import Supplier
 from service.store.price_rows import Article, ArticleKey, articles
 
 HUNDREDTH = Decimal("0.01")
-NOTHING_TO_BUY = "the floor must not be built so: nothing is bought for it"
+MUST_NOT = "the floor must not be built so: nothing is bought, picked or done for it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +70,13 @@ class PurchaseList:
     to_choose: tuple[Line, ...]
 
 
+def bought_by(quote: StoredQuote) -> Priced:
+    """What the quote bought; Conflict where its floor must not be built so."""
+    if quote.priced is None:
+        raise Conflict(MUST_NOT)
+    return quote.priced
+
+
 def purchase_list(
     session: Session, quote: StoredQuote, supplier: UUID | None = None, needed_by: date | None = None
 ) -> PurchaseList:
@@ -77,16 +84,15 @@ def purchase_list(
 
     Conflict where the floor is refused, NotFound for a supplier from whom the quote buys nothing.
     """
-    if quote.priced is None:
-        raise Conflict(NOTHING_TO_BUY)
-    found = {order.supplier: order for order in orders_of(quote.priced)}
+    priced = bought_by(quote)
+    found = {order.supplier: order for order in orders_of(priced)}
     if supplier is not None and supplier not in found:
         raise NotFound("supplier in this quote")
     wanted = [order for order in found.values() if supplier in (None, order.supplier)]
     known = rows.by_ids(session, Supplier, found)
     named = _named(session, wanted)
     dated = tuple(_dated(order, known, needed_by) for order in named)
-    return PurchaseList(quote, needed_by, dated, () if supplier else _to_choose(quote.priced))
+    return PurchaseList(quote, needed_by, dated, () if supplier else _to_choose(priced))
 
 
 def orders_of(priced: Priced) -> Iterable[Order]:

@@ -61,6 +61,18 @@ def _embedded(facts: WorkFacts) -> bool:
     return _electric(facts) and levelling.cable_mm(facts.room, facts.values) > 0
 
 
+def _under_screed(facts: WorkFacts) -> bool:
+    return _embedded(facts) and facts.room.falls != "none"
+
+
+def _under_compound(facts: WorkFacts) -> bool:
+    return _embedded(facts) and facts.room.falls == "none"
+
+
+def _held(facts: WorkFacts) -> bool:
+    return _electric(facts) and not _embedded(facts)
+
+
 def _profiled(facts: WorkFacts) -> bool:
     return facts.needs("edge_profile") or facts.needs("transition_profile")
 
@@ -97,7 +109,10 @@ INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
     ("prepare", "undercut", lambda facts: facts.does("undercut_jamb")),
     ("prepare", "clean", always),
     ("prime", "prime", lambda facts: facts.does("prime")),
-    ("level", "cable_embed", _embedded),
+    ("level", "cable_fix", _embedded),
+    ("level", "cable", _embedded),
+    ("level", "cable_embed", _under_compound),
+    ("level", "cable_embed_screed", _under_screed),
     ("level", "level", lambda facts: facts.does("level")),
     ("level", "falls", lambda facts: facts.does("fall_screed")),
     ("membrane", "strip", _dry_strip),
@@ -109,8 +124,8 @@ INSTRUCTIONS: tuple[tuple[str, str, Applies], ...] = (
     ("membrane", "butt", _mat),
     ("membrane", "press", _mat),
     ("membrane", "lift_corner", _mat),
-    ("membrane", "cable_lay", _electric),
-    ("membrane", "cable", _electric),
+    ("membrane", "cable_lay", _held),
+    ("membrane", "cable", _held),
     ("waterproofing", "corners_first", _sealed),
     ("waterproofing", "band", _sealed),
     ("waterproofing", "seals", lambda facts: facts.needs("pipe_seal") or facts.needs("drain_seal")),

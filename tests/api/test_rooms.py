@@ -88,6 +88,14 @@ def test_an_offset_is_snapped_to_its_fraction(said: Any, meant: Fraction) -> Non
     [
         ({"substrate": {"kind": "concrete_on_ground", "bonded": True}}, "/rooms/0/substrate/bonded"),
         ({"substrate": {"kind": "existing_tile", "beneath": "unknown"}}, "/rooms/0/substrate/beneath"),
+        (
+            {"substrate": {"kind": "existing_tile"}, "existing": {"covering": "tile", "remove": True}},
+            "/rooms/0/existing/remove",
+        ),
+        (
+            {"substrate": {"kind": "existing_resilient"}, "existing": {"covering": "resilient"}},
+            "/rooms/0/existing/remove",
+        ),
         ({"tile": None}, "/rooms/0/tile"),
         ({"tile": {"length": 300}}, "/rooms/0/tile/width"),
         ({"tile": {"length": -300, "width": 300}}, "/rooms/0/tile/length"),

@@ -47,7 +47,7 @@ def said(*floors: Room) -> str:
         (WET_L, "at least 95% of its back"),
         (DRY_SLAB, "at least 80% of its back"),
         (replace(DRY_SLAB, existing=Existing("tile")), "Take the old covering out"),
-        (replace(DRY_SLAB, heating="electric"), "embed it wholly in levelling compound"),
+        (replace(DRY_SLAB, heating="electric"), "Embed the cable wholly in levelling compound"),
         (replace(DRY_SLAB, skirting=Skirting(80)), "Stick the skirting tile last"),
         (room(length=16_000, width=9_000, movement_joint="profile"), "Set movement joint profiles"),
         (WET_L, "stand the foam strip against the finished band"),
@@ -87,6 +87,20 @@ def test_a_profile_on_top_of_the_skirting_leaves_the_strip_until_after_grouting(
     chosen = replace(DRY_SLAB, skirting=Skirting(80), choices=(("skirting_profile", "one"),))
     assert "cut the foam strip down" not in said(chosen)
     assert "cut it off flush" in said(chosen)
+
+
+def test_an_embedded_cable_is_fixed_before_it_is_covered() -> None:
+    """In compound, with falls in the screed, and laid into the mat that holds it."""
+    heated = replace(DRY_SLAB, heating="electric")
+    for floor, embedded in ((heated, "levelling compound"), (replace(heated, falls="point"), "fall screed")):
+        told = taken(floor)
+        texts = [(each.step, each.text) for each in told.instructions if "cable" in each.text]
+        assert [step for step, _ in texts] == ["level"] * 3
+        assert "Fix the heating cable" in texts[0][1]
+        assert f"wholly in {'the ' if floor.falls != 'none' else ''}{embedded}" in texts[2][1]
+        assert embedded.replace(" ", "_") in {material.role for material in told.materials}
+    held = taken(replace(heated, membrane=Membrane("thick"))).instructions
+    assert {each.step for each in held if "cable" in each.text} == {"membrane"}
 
 
 def test_instructions_come_in_the_order_of_building() -> None:

@@ -29,7 +29,7 @@ from service.api.schemas.us_figures import with_us_figures
 from service.quoting import office
 from service.quoting.crew_sheet import sheet_of
 from service.quoting.pick import pick_list
-from service.quoting.purchase import purchase_list
+from service.quoting.purchase import bought_by, purchase_list
 from service.quoting.quotes import as_accepted, get_quote
 from service.render.document.language import Tongue, tongue
 from service.render.spoken import spoken
@@ -69,14 +69,17 @@ def get_purchase_list(quote_id: UUID, query: dict[str, Any]) -> Response:
     "What goes into which room",
     scope="quotes",
     answer=PickListSchema,
-    problems=(404, 406),
+    problems=(404, 406, 409),
     also=CSV,
 )
 def get_pick_list(quote_id: UUID) -> Response:
-    """Each material by room, with the packs that rooms share. With Accept: text/csv a table."""
+    """Each material by room, with the packs that rooms share.
+
+    409 for a floor that is refused. With Accept: text/csv a table.
+    """
     wanted = chosen("application/json", tables.MEDIA_TYPE)
     quote = as_accepted(session(), get_quote(session(), quote_id))
-    picks = pick_list(quote.takeoff, quote.priced.lines if quote.priced else ())
+    picks = pick_list(quote.takeoff, bought_by(quote).lines)
     if wanted == tables.MEDIA_TYPE:
         return tables.table(PICK_COLUMNS, pick_rows(picks), f"pick-list-{quote.id}")
     return reply(pick_answer(quote, picks))
@@ -89,11 +92,12 @@ def get_pick_list(quote_id: UUID) -> Response:
     scope="quotes",
     query=CrewSheetQuery,
     answer=CrewSheetSchema,
-    problems=(404,),
+    problems=(404, 409),
 )
 def get_crew_sheet(quote_id: UUID, query: dict[str, Any]) -> Response:
     """Cut list by room, powder with its water and batches, the order of work, tools and cautions.
 
+    409 for a floor that is refused.
     What is to be seen to and done, tools and cautions are in the language asked for, else the office's.
     """
     found = as_accepted(session(), get_quote(session(), quote_id))

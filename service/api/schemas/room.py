@@ -147,6 +147,14 @@ class RoomSchema(RequestSchema):
             raise ma.ValidationError("Goes with an outline only.", "holes")
 
     @ma.validates_schema
+    def _taken_out(self, data: dict[str, Any], **_: Any) -> None:
+        """A floor cannot be built on and taken out."""
+        existing, kind = data.get("existing") or {}, data.get("substrate", {}).get("kind")
+        if existing.get("remove", True) and kind == f"existing_{existing.get('covering')}":
+            said = f"The floor is built on {kind}: that stays, or the substrate is what it lies on."
+            raise ma.ValidationError({"existing": {"remove": [said]}})
+
+    @ma.validates_schema
     def _across_flats(self, data: dict[str, Any], **_: Any) -> None:
         tile = data.get("tile", {})
         if data.get("pattern", {}).get("kind") != "hexagon" or "product" in tile:

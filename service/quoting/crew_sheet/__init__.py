@@ -9,6 +9,7 @@ from typing import Any
 from service.pricing.model import Line
 from service.quoting.crew_sheet.mixing import Mixing, mixing
 from service.quoting.crew_sheet.stages import Stage, stages
+from service.quoting.purchase import bought_by
 from service.quoting.quotes import StoredQuote
 from service.quoting.recompute import values_of
 from service.takeoff.answer import RoomTakeoff, Schedule, Takeoff
@@ -42,9 +43,11 @@ class CrewSheet:
 
 
 def sheet_of(quote: StoredQuote) -> CrewSheet:
-    """The sheet of a stored quote, with the organisation's own values as they were kept with it."""
-    lines = quote.priced.lines if quote.priced else ()
-    return crew_sheet(quote.takeoff, lines, quote.basis)
+    """The sheet of a stored quote, with the organisation's own values as they were kept with it.
+
+    Conflict where the floor is refused.
+    """
+    return crew_sheet(quote.takeoff, bought_by(quote).lines, quote.basis)
 
 
 def crew_sheet(takeoff: Takeoff, lines: tuple[Line, ...], basis: Mapping[str, Any]) -> CrewSheet:
