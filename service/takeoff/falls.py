@@ -1,7 +1,8 @@
 """A screed laid to falls: its volume from the slope, the drain and the shape of the room.
 
 Point falls: the floor is level along the walls, and along the ridge between two drains, and runs in planes
-to the drain. It stands there as high as the slope wants over the longest way to a drain; each plane is a
+to the drain. It stands there as high as the slope wants over the longest way to a drain, around the corners
+of walls where a drain does not see so far; each plane is a
 triangle with its point at the drain, so the mean depth is two thirds of that height. Linear falls: the floor
 rises evenly on both sides of a line through the drain, along the wall nearest to it; without a drain, along
 the longest open edge.
@@ -24,6 +25,7 @@ from service.takeoff.parts import material
 from service.takeoff.rings import TOLERANCE, polygons
 from service.takeoff.room import Obstruction, Point, Room
 from service.takeoff.waterproofing_rules import fall_mm
+from service.takeoff.ways import longest_way_mm
 from service.trade.values import TradeValues
 
 Line = tuple[Point, Point]
@@ -86,8 +88,14 @@ def _nearest(drain: Point, drains: Sequence[Point], shape: FloorShape) -> Polygo
 
 def point_way_mm(room: Room, shape: FloorShape) -> float:
     """Mean way to the drain over planes level at walls and ridges [mm]: two thirds of the longest."""
+    return 2 / 3 * furthest_way_mm(room, shape)
+
+
+def furthest_way_mm(room: Room, shape: FloorShape) -> float:
+    """The longest way over the floor to the nearest drain [mm]."""
     parts = catchments(room, shape)
-    return 2 / 3 * max(dist(corner, part.drain) for part in parts for corner in part.corners)
+    corners = tuple(corner for part in parts for corner in part.corners)
+    return longest_way_mm(corners, tuple(part.drain for part in parts), shape.polygon)
 
 
 def linear_way_mm(room: Room, shape: FloorShape) -> float:

@@ -135,4 +135,5 @@ def _hidden(parts: Sequence[Catchment], values: TradeValues) -> Iterator[Finding
             "{corners} corners of the floor are out of sight of the drain: they want a drain of their own.",
             corners=corners,
         )
-        yield Finding("folds_hidden", "condition", said, values.citation("falls.sight"))
+        source = values.citation("falls.sight")
+        yield Finding("folds_hidden", "condition", said, source, "further_drain", accept=True)

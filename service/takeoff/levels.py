@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from math import dist
-
 from shapely import LineString
 
 from service.takeoff.edges import Opening
-from service.takeoff.falls import catchments, drain_line
+from service.takeoff.falls import drain_line, furthest_way_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.levelling import mean_depth_mm
 from service.takeoff.room import Room
@@ -23,13 +21,8 @@ def ground_mm(room: Room, shape: FloorShape, opening: Opening, values: TradeValu
     """
     if room.falls == "none":
         return mean_depth_mm(room, shape, values)
-    way = _longest_way_mm(room, shape) if room.falls == "point" else _way_mm(room, shape, opening)
+    way = furthest_way_mm(room, shape) if room.falls == "point" else _way_mm(room, shape, opening)
     return values.number("falls.least_depth") + fall_mm(way, values)
-
-
-def _longest_way_mm(room: Room, shape: FloorShape) -> float:
-    parts = catchments(room, shape)
-    return max(dist(corner, part.drain) for part in parts for corner in part.corners)
 
 
 def _way_mm(room: Room, shape: FloorShape, opening: Opening) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import ceil, hypot
+from math import ceil
 
 from shapely import get_coordinates
 
@@ -12,6 +12,7 @@ from service.takeoff.build_up import tile_height_mm
 from service.takeoff.geometry import FloorShape
 from service.takeoff.room import Obstruction, ObstructionKind, Point, Room
 from service.takeoff.sealed_ground import sealed_ground
+from service.takeoff.ways import longest_way_mm
 from service.trade.values import TradeValues
 
 
@@ -49,10 +50,10 @@ def fall_mm(distance_mm: float, values: TradeValues) -> float:
 
 
 def furthest_from_drain_mm(room: Room, shape: FloorShape) -> float:
-    """From the furthest corner of the floor to the drain nearest to it, as the crow flies [mm]."""
-    drains = [_centre(drain) for drain in of_kind(room, "drain")]
-    corners = get_coordinates(shape.floor).tolist()
-    return max(min(hypot(x - a, y - b) for a, b in drains) for x, y in corners)
+    """From the furthest corner of the floor to the drain nearest to it, over the floor [mm]."""
+    drains = tuple(_centre(drain) for drain in of_kind(room, "drain"))
+    corners = dict.fromkeys((x, y) for x, y in get_coordinates(shape.floor).tolist())
+    return longest_way_mm(tuple(corners), drains, shape.polygon)
 
 
 def of_kind(room: Room, kind: ObstructionKind) -> list[Obstruction]:
