@@ -10,13 +10,14 @@ from math import gcd
 from service.pricing.model import Offer
 from service.pricing.packs import NO_EXTRAS, TOLERANCE, Extras, Mix, pack_price, whole
 
-_Filling = tuple[Decimal, int, tuple[int, ...]]
-"""Cost, packs, and how many of each offer."""
+_Filling = tuple[int, Decimal, tuple[int, ...]]
+"""Packs, cost, and how many of each offer."""
 
 
 def set_mix(limits: Sequence[Decimal], offers: Sequence[Offer], extras: Extras = NO_EXTRAS) -> Mix:
     """For each limit the packs that fill it best without exceeding it; of those that fill it alike the
-    cheapest at the prices of single packs, then the fewest."""
+    fewest, since each is a cable that is laid, tested and connected, then the cheapest at the prices of
+    single packs."""
     parts, sizes = whole([offer.pack_size for offer in offers])
     unit = gcd(*sizes)
     most = [int((Fraction(limit) + TOLERANCE) * parts / unit) for limit in limits]
@@ -29,8 +30,8 @@ def set_mix(limits: Sequence[Decimal], offers: Sequence[Offer], extras: Extras =
 
 
 def _fillings(sizes: Sequence[int], prices: Sequence[Decimal], most: int) -> list[_Filling | None]:
-    """The cheapest packs that come to each number of units exactly; None where none do."""
-    found: list[_Filling | None] = [(Decimal(0), 0, (0,) * len(sizes))]
+    """The fewest and cheapest packs that come to each number of units exactly; None where none do."""
+    found: list[_Filling | None] = [(0, Decimal(0), (0,) * len(sizes))]
     for total in range(1, most + 1):
         ways = (
             _one_more(before, n, price)
@@ -42,5 +43,5 @@ def _fillings(sizes: Sequence[int], prices: Sequence[Decimal], most: int) -> lis
 
 
 def _one_more(filling: _Filling, number: int, price: Decimal) -> _Filling:
-    cost, packs, counts = filling
-    return cost + price, packs + 1, tuple(count + (n == number) for n, count in enumerate(counts))
+    packs, cost, counts = filling
+    return packs + 1, cost + price, tuple(count + (n == number) for n, count in enumerate(counts))

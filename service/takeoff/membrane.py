@@ -26,6 +26,7 @@ from service.takeoff.strips import Roll
 from service.trade.values import TradeValues
 
 MM_PER_M = 1000.0
+MM2_PER_M2 = 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,8 +135,8 @@ def _perimeter_strip(room: Room, shape: FloorShape, values: TradeValues) -> Mate
 
 
 def _heating(room: Room, shape: FloorShape, values: TradeValues) -> Step:
-    area = shape.measures.floor_area_m2
-    reason = Reason("floor; a heating cable is never cut to length", area)
+    area = heated_m2(shape, values)
+    reason = Reason("floor less a margin along its edges; a heating cable is never cut to length", area)
     return Step(
         materials=(
             Material("heating_cable", "m2", area, area, (reason,), rooms=(room.name,), never_above=True),
@@ -143,6 +144,12 @@ def _heating(room: Room, shape: FloorShape, values: TradeValues) -> Step:
         work=(Work("lay_heating_cable", "area", area, "m2"),),
         findings=(_encased(room, values), _sets(area, values)),
     )
+
+
+def heated_m2(shape: FloorShape, values: TradeValues) -> float:
+    """The floor that a cable heats [m2]: it keeps off walls, columns and what stands fast."""
+    margin = values.number("membrane.cable_margin")
+    return float(shape.floor.buffer(-margin, join_style="mitre").area) / MM2_PER_M2
 
 
 def _sets(area: float, values: TradeValues) -> Finding:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.polygon import orient
 
+from service.takeoff.rings import polygons
 from service.takeoff.room import Point
 
 NEAR = 0.01
@@ -43,7 +44,8 @@ def shortest_ways_mm(places: tuple[Point, ...], goals: tuple[Point, ...], floor:
         onward = _around(_seen(turns, end, ground).min(axis=1), _seen(turns, turns, ground))
         ways[hidden] = (_seen(start[hidden], turns, ground) + onward).min(axis=1, initial=np.inf)
     straight = np.hypot(*(start[:, None] - end[None]).transpose(2, 0, 1)).min(axis=1)
-    return np.where(np.isinf(ways), straight, ways)
+    shortest: Floats = np.where(np.isinf(ways), straight, ways)
+    return shortest
 
 
 def _seen(one: Floats, other: Floats, ground: shapely.Geometry) -> Floats:
@@ -64,18 +66,20 @@ def _around(ways: Floats, between: Floats) -> Floats:
     return ways
 
 
-def _simplified(floor: Polygon) -> tuple[Polygon, float]:
-    outline, slack = floor, 0.0
+def _simplified(floor: Polygon) -> tuple[shapely.Geometry, float]:
+    outline: shapely.Geometry = floor
+    slack = 0.0
     while len(_turns(outline)) > MOST_TURNS:
         slack = max(2 * slack, 1.0)
         outline = floor.simplify(slack)
     return outline, slack
 
 
-def _turns(floor: Polygon) -> Floats:
+def _turns(floor: shapely.Geometry) -> Floats:
     """Corners that stand into the floor."""
-    turned = orient(floor)
-    rings = [np.array(ring.coords[:-1]) for ring in (turned.exterior, *turned.interiors)]
+    turned = [orient(polygon) for polygon in polygons(floor)]
+    outlines = (ring for polygon in turned for ring in (polygon.exterior, *polygon.interiors))
+    rings = [np.array(ring.coords[:-1]) for ring in outlines]
     return np.vstack([ring[_stands_in(ring)] for ring in rings])
 
 

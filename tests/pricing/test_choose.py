@@ -264,6 +264,13 @@ def test_a_heating_cable_never_exceeds_its_room() -> None:
     assert (line.pack_size, line.packs) == (1, 4)
 
 
+def test_as_few_heating_cables_as_can_be() -> None:
+    """9.51 m2 are 5 + 2 + 2 and not 5 + 1 + 1 + 1 + 1, though single metres are cheaper."""
+    sold = [offer("c", "1", "20.00"), offer("c", "2", "90.00"), offer("c", "5", "268.00")]
+    lines = materials(book([product("c", "heating_cable", "m2")], sold), *cable("9.51"))
+    assert sorted((line.pack_size, line.packs) for line in lines) == [(2, 2), (5, 1)]
+
+
 def test_a_room_too_small_for_every_heating_cable() -> None:
     gap = only_gap(CABLE, *cable("0.8"))
     assert (gap.reason, gap.message) == (
