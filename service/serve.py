@@ -16,11 +16,14 @@ from gunicorn.app.base import BaseApplication
 from gunicorn.glogging import Logger
 
 from service import create_app
+from service.listening import Worker
 from service.settings import Settings
 from service.telemetry import logs, tracing
 from service.telemetry.sharing import sharing
 
 CPU_QUOTA = Path("/sys/fs/cgroup/cpu.max")
+DOORKEEPERS = 28
+"""Threads beside those at work and those that wait: for slow clients, refusals and questions of health."""
 KEEP_ALIVE_S = 75
 """Longer than a proxy keeps an idle connection (nginx: 60 s), so that it is never closed under a request."""
 
@@ -74,8 +77,8 @@ def server_options(settings: Settings, host: str, port: int, workers: int) -> di
         "bind": f"{host}:{port}",
         "workers": workers,
         "limit_request_line": 8190,  # a cursor and filters in letters of four bytes each
-        "threads": settings.threads,
-        "worker_class": "gthread",
+        "threads": settings.threads + settings.max_waiting + DOORKEEPERS,
+        "worker_class": Worker,
         "preload_app": True,
         "max_requests": settings.max_requests,
         "max_requests_jitter": settings.max_requests // 10,

@@ -9,6 +9,7 @@ from flask import Flask
 from sqlalchemy import Engine
 
 from service.api.framework import context, handlers, limits, web
+from service.api.framework.admission import Admission
 from service.api.framework.api import ProblemApi
 from service.api.framework.proxies import BehindProxies
 from service.api.operations import (
@@ -89,6 +90,7 @@ def build_app(settings: Settings, engine: Engine | None = None) -> Flask:
         proxies = settings.trusted_proxies, settings.proxy_networks
         app.wsgi_app = BehindProxies(app.wsgi_app, *proxies)  # type: ignore[method-assign]
     tracing.watch_app(app)
+    app.wsgi_app = Admission(app.wsgi_app, settings)  # type: ignore[method-assign]
     return app
 
 

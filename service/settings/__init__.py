@@ -51,6 +51,7 @@ class Settings:
     proxy_networks: tuple[Network, ...]
     processes: int
     threads: int
+    max_waiting: int
     max_requests: int
     graceful_timeout_s: int
     log_level: str
@@ -120,7 +121,8 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("TRUSTED_PROXIES", "0", _NOT_NEGATIVE, "proxies in front that add to X-Forwarded-For"),
     Setting("PROXY_NETWORKS", PRIVATE_NETWORKS, readers.networks, "where those proxies call from"),
     Setting("PROCESSES", "1", _POSITIVE, "processes that answer requests; `serve` fills it in"),
-    Setting("THREADS", "4", _POSITIVE, "threads of one such process"),
+    Setting("THREADS", "4", _POSITIVE, "requests that one such process works on at once"),
+    Setting("MAX_WAITING", "32", _POSITIVE, "requests that wait for that; more are refused at once"),
     Setting("MAX_REQUESTS", "10000", _NOT_NEGATIVE, "requests after which a process is renewed; 0: never"),
     Setting("GRACEFUL_TIMEOUT_S", "20", _POSITIVE, "how long what is begun may take when stopping [s]"),
     Setting("LOG_LEVEL", "info", readers.one_of("debug", "info", "warning", "error"), "least that is logged"),

@@ -26,6 +26,7 @@ KINDS: Mapping[str, str] = {
     "scope-missing": "The API key may not call this operation.",
     "origin-refused": "A publishable key came from a page that it is not meant for.",
     "too-many": "The key or the address has used up its quota of the minute; see Retry-After.",
+    "too-busy": "More is asked than can be done; see Retry-After.",
     "stale-version": "The resource changed since it was read.",
     "precondition-required": "Changing a resource wants If-Match with its ETag.",
     "state-conflict": "The resource's state forbids what was asked.",
@@ -61,17 +62,19 @@ class Problem(Exception):
     headers: Mapping[str, str] = field(default_factory=dict)
 
     def response(self) -> Response:
-        body = json.dumps(self._document(), ensure_ascii=False)
+        document = self.document(request.path, g.get("request_id", ""))
+        body = json.dumps(document, ensure_ascii=False)
         return Response(body, self.status, dict(self.headers), content_type=MEDIA_TYPE)
 
-    def _document(self) -> dict[str, Any]:
+    def document(self, path: str, request_id: str) -> dict[str, Any]:
+        """The members of RFC 9457 and the id of the request."""
         document: dict[str, Any] = {
             "type": f"/problems/{self.kind}" if self.kind else "about:blank",
             "title": self._title(),
             "status": self.status,
             "detail": self.detail,
-            "instance": request.path,
-            "request_id": g.get("request_id", ""),
+            "instance": path,
+            "request_id": request_id,
         }
         if self.errors:
             document["errors"] = [fault.as_json() for fault in self.errors]

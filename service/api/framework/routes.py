@@ -158,7 +158,7 @@ class Routes(Blueprint):  # type: ignore[misc] # the package ships no types
         def declare(view: V) -> V:
             taken = {"schema": body, "example": example}
             wrapped: View = self.response(200, answer)(view)
-            for code in sorted({400, 401, 403, 413, 415, 422, *problems}):
+            for code in sorted({400, 401, 403, 413, 415, 422, 503, *problems}):
                 wrapped = self.alt_response(code, _status_name(code))(wrapped)
             wrapped = self.doc(
                 operationId=view.__name__,
@@ -230,7 +230,7 @@ def _problem_statuses(
     scope: Scope | None, body: object, query: object, changes: bool, stores: bool, more: Sequence[int]
 ) -> list[int]:
     found = set(more)
-    found |= {401, 403, 429} if scope else set()
+    found |= {401, 403, 429, 503} if scope else set()
     found |= {400, 413, 415, 422} if body else set()
     found |= {422} if query else set()
     found |= {404, 412, 428} if changes else set()
