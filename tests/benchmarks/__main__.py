@@ -62,9 +62,8 @@ def table(ratios: Sequence[Ratio]) -> Iterator[str]:
     for ratio in ratios:
         limit = f"at {'least' if ratio.least else 'most'} {ratio.limit:.4g}"
         held = "" if ratio.held else "  NOT HELD"
-        yield (
-            f"{ratio.name:{wide}} {ratio.figure:10.4g} {ratio.unit:5} {limit:>15}{held:10}  {ratio.reference}"
-        ).rstrip()
+        figure = f"{ratio.name:{wide}} {ratio.figure:10.4g} {ratio.unit:13} {limit:>16}{held:10}"
+        yield f"{figure}  {ratio.reference}".rstrip()
 
 
 def main(arguments: Sequence[str]) -> int:

@@ -56,6 +56,7 @@ def live(folder: Path) -> Iterator[str]:
         port = free.getsockname()[1]
     command = [sys.executable, "-m", "service", "serve", "--demo", "--key", KEY, "--port", str(port)]
     environ = {**os.environ, "PYTHONPATH": str(ROOT), "DATA_DIR": str(folder / "data"), "DATABASE_URL": ""}
+    environ["GRACEFUL_TIMEOUT_S"] = "2"
     log = folder / "service.log"
     with (
         log.open("wb") as said,
