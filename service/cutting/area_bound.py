@@ -18,7 +18,7 @@ from math import ceil
 from service.cutting.bounds import cover, payable
 from service.cutting.effort import Effort
 from service.cutting.problem import Problem, Stick
-from service.cutting.relaxation import Dual, Relaxation, relax, whole_bound
+from service.cutting.relaxation import Dual, Relaxation, relax, weigh
 from service.cutting.sections import Strip
 
 TURNS = 3
@@ -47,7 +47,7 @@ def _weighed(strips: Sequence[Strip], width: int, rolls: Problem, effort: Effort
             break
         best = bound
         payable_ = payable(ceil(bound), rolls)
-        whole = max(whole, payable_, whole_bound(problem, relaxed, rolls, GRAIN, effort))
+        whole = max(whole, payable_, weigh(problem, relaxed, effort).bound(rolls, GRAIN))
     return whole
 
 

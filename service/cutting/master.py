@@ -64,8 +64,7 @@ class Master:
         )
 
     def add(self, sticks: Iterable[Stick]) -> None:
-        for stick in sticks:
-            _add_column(self._highs, self._problem, self._limited, stick)
+        _add_columns(self._highs, self._problem, self._limited, list(sticks))
 
     def solve(self, effort: Effort) -> Prices:
         self._highs.run()
@@ -118,9 +117,7 @@ def choose_parted(
 
 
 def _run_whole(highs: Any, problem: Problem, patterns: Sequence[Stick]) -> None:
-    limited = _limited(problem)
-    for stick in patterns:
-        _add_column(highs, problem, limited, stick)
+    _add_columns(highs, problem, _limited(problem), patterns)
     _make_whole(highs, highs.getNumCol())
     highs.run()
 
@@ -191,12 +188,22 @@ def _add_partings(highs: Any, partings: Partings, first: int) -> None:
         highs.addCol(0.0, 0.0, highspy.kHighsInf, len(entries), index, values)
 
 
-def _add_column(highs: Any, problem: Problem, limited: Sequence[int], stick: Stick) -> None:
-    stock, pieces = stick
-    rows = [kind for kind, count in enumerate(pieces) if count]
-    values = [float(pieces[kind]) for kind in rows]
-    if stock in limited:
-        rows.append(len(pieces) + limited.index(stock))
-        values.append(1.0)
-    index = np.array(rows, dtype=np.int32)
-    highs.addCol(float(problem.costs[stock]), 0.0, highspy.kHighsInf, len(rows), index, np.array(values))
+def _add_columns(highs: Any, problem: Problem, limited: Sequence[int], sticks: Sequence[Stick]) -> None:
+    """All at once, which is far quicker than one by one."""
+    rows = {stock: len(problem.counts) + place for place, stock in enumerate(limited)}
+    starts: list[int] = []
+    index: list[int] = []
+    values: list[int] = []
+    for stock, pieces in sticks:
+        starts.append(len(index))
+        own = [kind for kind, count in enumerate(pieces) if count]
+        index += own
+        values += [pieces[kind] for kind in own]
+        if stock in rows:
+            index.append(rows[stock])
+            values.append(1)
+    if sticks:
+        costs = np.array([problem.costs[stock] for stock, _ in sticks], np.float64)
+        none, most = np.zeros(len(sticks)), np.full(len(sticks), highspy.kHighsInf)
+        entries = np.array(starts, np.int32), np.array(index, np.int32), np.array(values, np.float64)
+        highs.addCols(len(sticks), costs, none, most, len(index), *entries)

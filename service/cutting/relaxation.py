@@ -90,27 +90,6 @@ def relax(
     return Relaxation(dual, tuple(columns), prices.amounts[-len(columns) :] if columns else ())
 
 
-KEPT = 0.0
-STOP = True
-
-
-def _between(dual: Dual, prices: Prices, kept: float) -> Prices:
-    if not kept or not any(dual.pieces):
-        return prices
-    pieces = tuple(
-        kept * old / dual.scale + (1 - kept) * new
-        for old, new in zip(dual.pieces, prices.pieces, strict=True)
-    )
-    stocks = tuple(
-        kept * old / dual.scale + (1 - kept) * new
-        for old, new in zip(dual.stocks, prices.stocks, strict=True)
-    )
-    return Prices(prices.cost, prices.amounts, pieces, stocks)
-
-
-EASE = 0.5
-
-
 def _settled(bound: int, prices: Prices, problem: Problem) -> bool:
     """Whether no prices can give a higher bound in whole sticks of one stock, or in units of cost."""
     highest = ceil(prices.cost - _COST_NOISE)
@@ -122,17 +101,30 @@ def _nothing(problem: Problem) -> Dual:
     return Dual((0,) * len(problem.sizes), (0,) * len(problem.costs), 1)
 
 
-def whole_bound(problem: Problem, relaxed: Relaxation, stocks: Problem, grain: int, effort: Effort) -> int:
-    """What sticks cost at least that are together worth all pieces, each no more than its best filling is at
-    the prices found: where sticks cannot be filled up this is more than `payable`. `stocks` are those of the
-    problem with their own limits; each piece counts as one of `grain`."""
+@dataclass(frozen=True)
+class Weights:
+    """What all pieces are worth together, and what one stick of each stock holds at most: sticks that are
+    worth less do not hold the order, whatever they cost."""
+
+    wanted: int
+    sticks: tuple[int, ...]
+
+    def bound(self, stocks: Problem, grain: int = 1) -> int:
+        """What sticks that are worth enough cost at least. `stocks` may have other costs and limits than the
+        problem weighed; each piece counts as one of `grain`."""
+        return cover(-(-self.wanted // grain), self.sticks, stocks)
+
+
+def weigh(problem: Problem, relaxed: Relaxation, effort: Effort) -> Weights:
+    """By the relaxation's prices: what the best filling is worth, or where there are too many, what these
+    prices allow. Where sticks cannot be filled up the bound is more than `payable`."""
     dual = relaxed.dual
     try:
-        worth = _most_worth(problem, dual, relaxed.columns, effort)
+        sticks = _most_worth(problem, dual, relaxed.columns, effort)
     except TooManyStates:
-        return 0
-    all_pieces = sum(price * count for price, count in zip(dual.pieces, problem.counts, strict=True))
-    return cover(-(-all_pieces // grain), worth, stocks)
+        stocks = zip(problem.costs, dual.stocks, strict=True)
+        sticks = [cost * dual.scale - rent for cost, rent in stocks]
+    return Weights(sum(map(mul, dual.pieces, problem.counts)), tuple(sticks))
 
 
 def _most_worth(problem: Problem, dual: Dual, known: Sequence[Stick], effort: Effort) -> list[int]:

@@ -10,19 +10,8 @@ from service.cutting.area_bound import area_bound
 from service.cutting.effort import Effort
 from service.cutting.problem import Problem
 from service.cutting.sections import Roll, Sections, Strip, every_way, length_of, packings
-from service.cutting.stock import (
-    NODE_LIMIT,
-    STEPS_PER_COST,
-    STEPS_PER_MM,
-    CannotCut,
-    CuttingPlan,
-    Demand,
-    Stock,
-    cut,
-    down,
-    up,
-    whole_costs,
-)
+from service.cutting.steps import STEPS_PER_COST, STEPS_PER_MM, down, up, whole_costs
+from service.cutting.stock import NODE_LIMIT, CannotCut, CuttingPlan, Demand, Stock, cut
 
 MOST_WAYS = 40
 """Ways to rip the strips whose sections are cut from rolls to compare them."""
@@ -137,7 +126,7 @@ class _Search:
 
     def _area_bound(self) -> float:
         """Of all strips; or of those that no other fits beside, each a section of its own."""
-        unit, costs = whole_costs(self._stocks)
+        unit, costs = whole_costs(stock.cost for stock in self._stocks)
         capacities = tuple(up(stock.length) for stock in self._stocks)
         rolls = Problem((), (), capacities, costs, tuple(stock.limit for stock in self._stocks))
         strips = [*(lane[0] for (lane,) in self._alone), *self._narrow]

@@ -11,10 +11,11 @@ from typing import Literal
 from service.cutting.bounds import payable, quick_bound
 from service.cutting.effort import ENTRY, ROOT, Effort
 from service.cutting.greedy import cheapest, pack, packings
+from service.cutting.learnt import Learnt
 from service.cutting.master import Choice, choose
 from service.cutting.patterns import all_patterns
 from service.cutting.problem import Problem, Stick, dearest, settle
-from service.cutting.relaxation import Relaxation, relax, whole_bound
+from service.cutting.relaxation import Relaxation, relax
 
 Method = Literal["packed", "columns rounded", "generated patterns", "all patterns"]
 """What gave the plan or its proof: first or best fit; the relaxation, rounded; whole-number choice among the
@@ -49,24 +50,31 @@ class Outcome:
 
 
 def search(
-    problem: Problem, node_limit: int, effort: Effort | None = None, enough: int | None = None
+    problem: Problem,
+    node_limit: int,
+    effort: Effort | None = None,
+    enough: int | None = None,
+    learnt: Learnt | None = None,
 ) -> Outcome:
     """The best plan found with its bound; `sticks` is None if no plan was found in the limited stock, and
     then a bound above `dearest` proves that there is none. A `node_limit` of 0 keeps to packing. A search
-    that has spent its `effort`, or whose bound reaches what is `enough`, ends there."""
-    effort = effort or Effort()
-    bound = quick_bound(problem)
+    that has spent its `effort`, or whose bound reaches what is `enough`, ends there. It begins with what was
+    `learnt` of the same pieces, and adds to it."""
+    effort, learnt = effort or Effort(), learnt or Learnt()
+    bound = max(quick_bound(problem), learnt.least(problem))
     part = effort.part(PACKING)
     plans = packings(problem, part, bound)
     effort.give_back(part)
     outcome = Outcome(next(iter(plans), None), bound, "packed", enough)
     if node_limit == 0 or not outcome.open(problem):
         return outcome
-    relaxed = relax(problem, chain.from_iterable(plans), effort, outcome.goal(problem))
+    start = chain(chain.from_iterable(plans), learnt.columns(problem))
+    relaxed = relax(problem, start, effort, outcome.goal(problem))
+    learnt.keep(problem, relaxed.columns)
     outcome = _rounded(problem, outcome, relaxed, effort)
     if len(problem.costs) > 1 and outcome.open(problem):
-        bound = whole_bound(problem, relaxed, problem, 1, effort)
-        outcome = replace(outcome, bound=max(outcome.bound, min(bound, outcome.better(problem) + 1)))
+        bound = min(learnt.weigh(problem, relaxed, effort), outcome.better(problem) + 1)
+        outcome = replace(outcome, bound=max(outcome.bound, bound))
     outcome = _relaxed_again(problem, outcome, relaxed, effort)
     return _whole(problem, outcome, relaxed, node_limit, effort) if outcome.open(problem) else outcome
 

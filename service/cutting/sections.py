@@ -51,7 +51,8 @@ class Roll(NamedTuple):
         known = sorted(strips, key=lambda strip: (-strip.length, -strip.width))
         least = min((strip.width for strip in known), default=0)
         wide = [strip for strip in known if strip.width + least > self.width]
-        return wide, [strip for strip in known if strip.width + least <= self.width]
+        narrow = [strip for strip in known if strip.width + least <= self.width]
+        return (known, []) if len(narrow) == 1 else (wide, narrow)
 
 
 def _swapped(section: Section, number: int, lane: Lane) -> Section:

@@ -8,26 +8,18 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import ceil, floor, gcd, isfinite
+from dataclasses import dataclass, replace
+from math import isfinite
 
 from service.cutting.effort import Effort
 from service.cutting.joined import order_of, search_joined
+from service.cutting.learnt import Learnt
 from service.cutting.problem import Problem, Stick, dearest
 from service.cutting.search import Method, Outcome, search
-
-STEPS_PER_MM = 100
-"""Lengths are reckoned in hundredths of a millimetre: pieces and kerf rounded down, stock rounded up, so
-that nothing that fits is lost. A plan overruns a stick by less than 0.01 mm for each piece, each cut and
-the stick itself."""
-
-STEPS_PER_COST = 10_000
-"""Costs are reckoned to four decimals."""
+from service.cutting.steps import STEPS_PER_COST, STEPS_PER_MM, down, units, up, whole_costs
 
 NODE_LIMIT = 100
 """Nodes of the branching that ends a search."""
-
-_NOISE = 1e-6  # of a step: the noise of lengths converted to floats
 
 
 class CannotCut(ValueError):
@@ -94,10 +86,12 @@ def cut(
     node_limit: int = NODE_LIMIT,
     effort: Effort | None = None,
     enough: float | None = None,
+    learnt: Learnt | None = None,
 ) -> CuttingPlan:
     """The cheapest plan found within `node_limit` nodes of branching and an effort, which is used up. Kerf
     [mm] is lost between two pieces and at the end of the last, unless it ends flush with the stick. Plans
-    that cost what is `enough`, or more, are not told apart: the search ends when its bound gets there.
+    that cost what is `enough`, or more, are not told apart: the search ends when its bound gets there. What
+    is `learnt` serves further searches of the same demands with the same kerf.
 
     Lengths that agree in hundredths of a millimetre count as one, the longest. Raises CannotCut if the
     pieces do not go into the stock, and ValueError for lengths not above zero, negative counts, costs, kerf
@@ -107,9 +101,10 @@ def cut(
     lengths, counts = _kinds(demands)
     if not counts:
         return CuttingPlan((), 0.0, 0.0, "packed")
-    unit, costs = whole_costs(stocks)
+    unit, costs = whole_costs(stock.cost for stock in stocks)
     problem = _problem(lengths, counts, stocks, kerf, costs)
-    return _plan(search(problem, node_limit, effort, _units(enough, unit)), problem, lengths, stocks, unit)
+    outcome = search(problem, node_limit, effort, units(enough, unit), learnt)
+    return _plan(outcome, problem, lengths, stocks, unit)
 
 
 def cut_joined(
@@ -120,6 +115,7 @@ def cut_joined(
     node_limit: int = NODE_LIMIT,
     effort: Effort | None = None,
     enough: float | None = None,
+    learnt: Learnt | None = None,
 ) -> CuttingPlan:
     """As `cut`, but lengths longer than every stock are joined end to end of the fewest pieces, none shorter
     than `least` [mm] where that can be. Where they are parted is part of the plan, whose bound holds for
@@ -129,19 +125,30 @@ def cut_joined(
     longest = max((up(stock.length) for stock in stocks), default=0)
     long = [demand for demand in demands if demand.count and down(demand.length) > longest]
     if not long or not longest:
-        return cut(demands, stocks, kerf, node_limit, effort, enough)
-    unit, costs = whole_costs(stocks)
+        return cut(demands, stocks, kerf, node_limit, effort, enough, learnt)
+    unit, costs = whole_costs(stock.cost for stock in stocks)
     known = _kinds([demand for demand in demands if down(demand.length) <= longest])
     saw = down(kerf)
-    rolls = Problem((), (), tuple(up(s.length) + saw for s in stocks), costs, tuple(s.limit for s in stocks))
+    rolls = _sticks(stocks, saw, costs)
     runs: Counter[int] = Counter()
     for demand in long:
         runs[_run(demand.length, longest)] += demand.count
     order = order_of(_in_steps(known), dict(sorted(runs.items(), reverse=True)), rolls, saw, down(least))
     given = {down(length): length for length in known[0]}
     lengths = [given.get(steps, steps / STEPS_PER_MM) for steps in order.lengths]
-    outcome = search_joined(order, node_limit, effort, _units(enough, unit))
+    outcome = search_joined(order, node_limit, effort, units(enough, unit))
     return _plan(outcome, order.problem, lengths, stocks, unit)
+
+
+def least_cost(stocks: Sequence[Stock], kerf: float, learnt: Learnt) -> float:
+    """What sticks of these stocks cost at least, by what is learnt of the demands."""
+    unit, costs = whole_costs(stock.cost for stock in stocks)
+    return learnt.least(_sticks(stocks, down(kerf), costs)) * unit / STEPS_PER_COST
+
+
+def _sticks(stocks: Sequence[Stock], saw: int, costs: tuple[int, ...]) -> Problem:
+    """Nothing but the stocks."""
+    return Problem((), (), tuple(up(s.length) + saw for s in stocks), costs, tuple(s.limit for s in stocks))
 
 
 def _run(length: float, longest: int) -> int:
@@ -162,18 +169,6 @@ def _plan(
         raise CannotCut(_no_plan(problem, outcome.bound))
     cost, bound = (units * unit / STEPS_PER_COST for units in (problem.cost(outcome.sticks), outcome.bound))
     return CuttingPlan(_patterns(outcome.sticks, lengths, stocks), cost, bound, outcome.method)
-
-
-def whole_costs(stocks: Sequence[Stock]) -> tuple[int, tuple[int, ...]]:
-    """The largest unit of which all costs are whole multiples, and the multiples."""
-    costs = [round(stock.cost * STEPS_PER_COST) for stock in stocks]
-    unit = gcd(*costs) or 1
-    return unit, tuple(cost // unit for cost in costs)
-
-
-def _units(cost: float | None, unit: int) -> int | None:
-    """A cost in whole units, rounded up."""
-    return None if cost is None else ceil(cost * STEPS_PER_COST / unit - _NOISE)
 
 
 def _check(demands: Sequence[Demand], stocks: Sequence[Stock], kerf: float) -> None:
@@ -205,29 +200,14 @@ def _problem(
     counts: Sequence[int],
     stocks: Sequence[Stock],
     kerf: float,
-    costs: Sequence[int],
+    costs: tuple[int, ...],
 ) -> Problem:
     saw = down(kerf)
-    problem = Problem(
-        sizes=tuple(down(length) + saw for length in lengths),
-        counts=tuple(counts),
-        capacities=tuple(up(stock.length) + saw for stock in stocks),
-        costs=tuple(costs),
-        limits=tuple(stock.limit for stock in stocks),
-    )
+    sizes = tuple(down(length) + saw for length in lengths)
+    problem = replace(_sticks(stocks, saw, costs), sizes=sizes, counts=tuple(counts))
     if problem.sizes[0] > max(problem.capacities, default=0):
         raise CannotCut(f"A piece of {lengths[0]:.1f} mm is longer than every stock.")
     return problem
-
-
-def down(length: float) -> int:
-    """A piece [mm] in steps."""
-    return floor(length * STEPS_PER_MM + _NOISE)
-
-
-def up(length: float) -> int:
-    """A stock [mm] in steps."""
-    return ceil(length * STEPS_PER_MM - _NOISE)
 
 
 def _no_plan(problem: Problem, bound: int) -> str:

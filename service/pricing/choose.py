@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from service.pricing.cut_to_length import lengths_of, same_cutting
 from service.pricing.fit import fits, wanted
+from service.pricing.lengths import lengths_of, same_cutting
 from service.pricing.market import Market
 from service.pricing.model import Gap, Need, Product
 from service.sentence import Sentence, listed, say

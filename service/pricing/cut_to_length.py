@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import product
-from math import floor
+from math import ceil
 
 from service.cutting.effort import MOST_EFFORT, Effort
+from service.cutting.learnt import Learnt
 from service.cutting.rolls import cut_strips
-from service.cutting.runs import CutLengths, runs_of, together
-from service.cutting.stock import NODE_LIMIT, CuttingPlan, Demand, Stock, cut_joined
-from service.pricing.model import Cutting, Need, Offer, PriceBreak
+from service.cutting.runs import CutLengths
+from service.cutting.stock import NODE_LIMIT, CuttingPlan, Demand, Stock, cut_joined, least_cost
+from service.pricing.lengths import floored, least_by_length, length_of, total_length
+from service.pricing.model import Cutting, Offer, PriceBreak
+from service.pricing.one_length import of_one_length
 from service.pricing.packs import Mix, pack_price
 
-MM_PER_M = 1000.0
-SEARCHES = 2
-"""Searches' worth of effort that the choices of price breaks of one order share."""
+SEARCHES = 1
+"""Searches' worth of effort that the sizes and the choices of price breaks of one order share."""
+
+LATER = 2
+"""Equal parts of what is left of it, of which each choice gets one."""
 
 Levels = tuple[PriceBreak, ...]
 """The price break at which each offer is bought."""
@@ -38,56 +43,30 @@ class _Tried:
         return self.cost, sum(self.counts)
 
 
-def same_cutting(need: Need) -> CutLengths | None:
-    """What needs must have alike, so that their lengths may be put together."""
-    return need.lengths and replace(need.lengths, runs=(), narrow=())
-
-
-def lengths_of(needs: Sequence[Need]) -> CutLengths | None:
-    """The lengths of several needs of one product; a quantity without lengths among them is one run."""
-    known = [need.lengths for need in needs if need.lengths is not None]
-    if not known:
-        return None
-    plain = [need.quantity for need in needs if need.lengths is None]
-    runs = runs_of(_length(quantity, known[0]) for quantity in plain)
-    return together([*known, replace(known[0], runs=runs, narrow=())])
-
-
-def _length(quantity: Decimal, lengths: CutLengths) -> float:
-    """A quantity in m as it is, one in m2 over the width of its roll [mm]."""
-    width_m = 1.0 if lengths.width_mm is None else lengths.width_mm / MM_PER_M
-    return float(quantity) * MM_PER_M / width_m
-
-
 def cut_mix(lengths: CutLengths, offers: Sequence[Offer]) -> tuple[Mix, Cutting]:
     """The cheapest packs from which all runs can be cut.
 
-    Each choice of price breaks is a cutting problem of its own: the packs that a break asks for are paid and
-    free to be cut up, further ones cost its price. All are packed; then those whose bound leaves room for
-    something cheaper are searched for it, the lowest bound first, and share the effort of one order. The
-    cheapest choice is the answer, and no choice of packs
-    costs less than the least of their bounds. Every offer's first break must begin at one pack (ValueError).
+    Runs of one length are counted. Else each size is tried alone first: its fewest packs are the cheapest at
+    any price breaks. Then each choice of price breaks is a cutting problem of its own: the packs that a break
+    asks for are paid and free to be cut up, further ones cost its price. Those whose bound leaves room for
+    something cheaper than what is known are searched for it, the lowest bound first; they tell each other
+    which fillings are good and what packs are worth at most, and share the effort of one order. The cheapest
+    choice is the answer, never dearer than any size alone, and no choice of packs costs less than the least
+    of their bounds. Every offer's first break must begin at one pack (ValueError).
     """
     if any(offer.breaks[0].min_packs != 1 for offer in offers):
         raise ValueError("the first price break of an offer must begin at one pack")
-    sizes = [_length(offer.pack_size, lengths) for offer in offers]
+    sizes = [length_of(offer.pack_size, lengths) for offer in offers]
     strips = lengths.strips(max(sizes))
-    tried = _Order(lengths, strips, sizes, offers).tried()
-    best = min(tried, key=lambda each: each.rank)
-    bound = max(min(best.cost, *(each.bound for each in tried)), least_by_length(lengths, offers))
+    counted = of_one_length(lengths, sizes, offers)
+    if counted is not None:
+        return counted, Cutting(counted.cost, counted.cost, Decimal(0), "packed", 0)
+    best, proven = _Order(lengths, strips, sizes, offers).best()
+    bound = max(min(best.cost, proven), least_by_length(lengths, offers))
     runs = (*(count for _, count in lengths.runs), *(count for *_, count in lengths.narrow))
     joints = sum(count for _, _, count in strips) - sum(runs)
     cutting = Cutting(best.cost, bound, best.cost - bound, best.method, joints)
     return Mix(best.counts, best.cost), cutting
-
-
-def least_by_length(lengths: CutLengths, offers: Sequence[Offer]) -> Decimal:
-    """What all runs cost at the least price of a length, whatever is left over; rounded down."""
-    total = sum(run * count for run, count in lengths.runs)
-    total += sum(run * width * count / (lengths.width_mm or width) for run, width, count in lengths.narrow)
-    offered = [(_length(offer.pack_size, lengths), offer) for offer in offers]
-    cheapest = min(float(level.price) / size for size, offer in offered for level in offer.breaks)
-    return Decimal(floor(total * cheapest * 100)) / 100
 
 
 def _asked(level: PriceBreak) -> int:
@@ -108,27 +87,61 @@ class _Order:
     sizes: Sequence[float]
     offers: Sequence[Offer]
 
-    def tried(self) -> list[_Tried]:
-        """Each choice of price breaks that may be the cheapest, packed and then searched."""
-        tried: dict[Levels, _Tried] = {}
+    def best(self) -> tuple[_Tried, Decimal]:
+        """The cheapest found, and what no other costs less than."""
         effort = Effort(SEARCHES * MOST_EFFORT)
-        packing = effort.part(2)
-        for levels in sorted(product(*(offer.breaks for offer in self.offers)), key=_paid):
-            if not tried or _paid(levels) < _least(tried.values()):
-                tried[levels] = self._bought(levels, 0, packing)
-        effort.give_back(packing)
-        open_ = sorted(tried, key=lambda levels: tried[levels].bound)
-        for number, levels in enumerate(open_):
-            if tried[levels].bound < (known := _least(tried.values())):
-                part = effort.part(len(open_) - number)
-                tried[levels] = self._bought(levels, NODE_LIMIT, part, float(known - _paid(levels)))
+        learnt = Learnt()
+        tried = self._each_alone(learnt, effort)
+        if len(self.offers) == 1:
+            return tried[0], tried[0].bound
+        bounds: list[Decimal] = []
+        open_ = {levels: self._by_length(levels) for levels in product(*(o.breaks for o in self.offers))}
+        while open_:
+            levels = min(open_, key=lambda each: open_[each])
+            known = min((each.cost for each in tried), default=None)
+            if known is not None and open_[levels] >= known:
+                break
+            least, part = open_.pop(levels), effort.part(LATER if open_ else 1)
+            tried.append(self._bought(levels, part, learnt, known))
+            effort.give_back(part)
+            bounds.append(max(least, tried[-1].bound))
+            open_ = {other: max(least, self._least(other, learnt)) for other, least in open_.items()}
+        return min(tried, key=lambda each: each.rank), min((*bounds, *open_.values()))
+
+    def _each_alone(self, learnt: Learnt, effort: Effort) -> list[_Tried]:
+        """Each size of which all runs can be cut without joints more, packed; and searched where it may be
+        the cheapest."""
+        longest = max((length for length, *_ in (*self.lengths.runs, *self.lengths.narrow)), default=0.0)
+        holding = [n for n, size in enumerate(self.sizes) if size >= min(longest, max(self.sizes))]
+        tried = {number: self._alone(number, 0, learnt, effort) for number in holding}
+        for number in sorted(holding, key=lambda n: tried[n].bound):
+            if tried[number].bound < min(each.cost for each in tried.values()):
+                part = effort.part(min(2, len(self.offers)))
+                tried[number] = self._alone(number, NODE_LIMIT, learnt, part)
                 effort.give_back(part)
         return list(tried.values())
 
-    def _bought(self, levels: Levels, nodes: int, effort: Effort, enough: float | None = None) -> _Tried:
+    def _alone(self, number: int, nodes: int, learnt: Learnt, effort: Effort) -> _Tried:
+        """The fewest packs of one size, or more if these cost less."""
+        plan = self._cut([Stock(self.sizes[number])], nodes, effort, None, learnt)
+        packs = self._enough(number, plan.sticks)
+        counts = tuple(packs * (n == number) for n in range(len(self.offers)))
+        bound = self._price(number, self._enough(number, ceil(plan.bound)))
+        return _Tried(self._cost(counts), bound, plan.method, counts)
+
+    def _enough(self, number: int, least: int) -> int:
+        """The packs of one size to buy where `least` are needed: of the cheapest numbers the lowest."""
+        numbers = {max(least, _asked(level)) for level in self.offers[number].breaks}
+        return min(numbers, key=lambda packs: (self._price(number, packs), packs))
+
+    def _price(self, number: int, packs: int) -> Decimal:
+        return packs * pack_price(self.offers[number], packs) if packs else Decimal(0)
+
+    def _bought(self, levels: Levels, effort: Effort, learnt: Learnt, known: Decimal | None) -> _Tried:
         """The packs at these price breaks."""
         offered = self._offered(levels)
-        plan = self._cut(tuple(offered), nodes, effort, enough)
+        enough = None if known is None else float(known - _paid(levels))
+        plan = self._cut(tuple(offered), NODE_LIMIT, effort, enough, learnt)
         used: Counter[int] = Counter()
         for pattern in plan.patterns:
             used[offered[pattern.stock]] += pattern.times
@@ -136,18 +149,36 @@ class _Order:
         bound = _paid(levels) + Decimal(repr(plan.bound))
         return _Tried(self._cost(counts), bound, plan.method, counts)
 
-    def _cut(self, stocks: Sequence[Stock], nodes: int, effort: Effort, enough: float | None) -> CuttingPlan:
+    def _by_length(self, levels: Levels) -> Decimal:
+        """What these price breaks cost at least, by the length of all runs; rounded down."""
+        paid = sum(size * _asked(level) for size, level in zip(self.sizes, levels, strict=True))
+        rate = min(float(level.price) / size for size, level in zip(self.sizes, levels, strict=True))
+        return _paid(levels) + floored(max(0.0, total_length(self.lengths) - paid) * rate)
+
+    def _least(self, levels: Levels, learnt: Learnt) -> Decimal:
+        """And by what is learnt of what packs are worth."""
+        known = least_cost(tuple(self._offered(levels)), self.lengths.kerf_mm, learnt)
+        return _paid(levels) + floored(known)
+
+    def _cut(
+        self, stocks: Sequence[Stock], nodes: int, effort: Effort, enough: float | None, learnt: Learnt
+    ) -> CuttingPlan:
         """Runs of one width cut to length, with narrower ones among them ripped as well."""
         if self.lengths.narrow and self.lengths.width_mm is not None:
             return self._ripped(self.lengths.width_mm, stocks, nodes, effort, enough)
-        return self._joined(stocks, nodes, effort, enough)
+        return self._joined(stocks, nodes, effort, enough, learnt)
 
     def _joined(
-        self, stocks: Sequence[Stock], nodes: int, effort: Effort, enough: float | None
+        self,
+        stocks: Sequence[Stock],
+        nodes: int,
+        effort: Effort,
+        enough: float | None,
+        learnt: Learnt | None = None,
     ) -> CuttingPlan:
         demands = [Demand(length, count) for length, count in self.lengths.runs]
         kerf, least = self.lengths.kerf_mm, self.lengths.min_piece_mm
-        return cut_joined(demands, stocks, kerf, least, nodes, effort, enough)
+        return cut_joined(demands, stocks, kerf, least, nodes, effort, enough, learnt)
 
     def _ripped(
         self, width: float, stocks: Sequence[Stock], nodes: int, effort: Effort, enough: float | None
@@ -176,10 +207,6 @@ class _Order:
     def _cost(self, counts: Sequence[int]) -> Decimal:
         packs = zip(self.offers, counts, strict=True)
         return sum((n * pack_price(offer, n) for offer, n in packs if n), Decimal(0))
-
-
-def _least(tried: Iterable[_Tried]) -> Decimal:
-    return min(each.cost for each in tried)
 
 
 def _stocks(size: float, level: PriceBreak, pieces: int) -> Iterator[Stock]:

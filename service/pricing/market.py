@@ -9,7 +9,7 @@ from decimal import Decimal
 from math import ceil
 
 from service.cutting.runs import CutLengths
-from service.pricing.cut_to_length import lengths_of
+from service.pricing.lengths import lengths_of
 from service.pricing.model import Cutting, Need, Offer, PriceBook, PriceBreak, Product, Rounding, Supplier
 from service.pricing.packs import Extras, Mix, PackMixes, in_minor, pack_price
 from service.pricing.sets import set_mix

@@ -8,7 +8,8 @@ from decimal import Decimal
 from itertools import combinations
 
 from service.cutting.runs import CutLengths
-from service.pricing.cut_to_length import cut_mix, least_by_length
+from service.pricing.cut_to_length import cut_mix
+from service.pricing.lengths import least_by_length
 from service.pricing.model import Cutting, Offer
 from service.pricing.packs import Mix
 

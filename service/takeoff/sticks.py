@@ -7,7 +7,8 @@ from math import ceil, fsum
 from service.cutting.rolls import rip
 from service.cutting.runs import CutLengths
 from service.cutting.sections import length_of
-from service.cutting.stock import STEPS_PER_MM, CuttingPlan, Demand, Stock, cut_joined
+from service.cutting.steps import STEPS_PER_MM
+from service.cutting.stock import CuttingPlan, Demand, Stock, cut_joined
 
 
 def from_sticks(lengths: CutLengths, stick: float) -> CuttingPlan:

@@ -16,7 +16,8 @@ from service.cutting.effort import Effort
 from service.cutting.rolls import rip
 from service.cutting.runs import CutLengths, narrow_of
 from service.cutting.sections import length_of
-from service.cutting.stock import STEPS_PER_MM, Demand, Stock, cut
+from service.cutting.steps import STEPS_PER_MM
+from service.cutting.stock import Demand, Stock, cut
 from service.takeoff.answer import MembraneLayout
 from service.takeoff.geometry import FloorShape
 from service.takeoff.sections import LEAST_MM, main_direction, turned

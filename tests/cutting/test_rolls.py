@@ -20,7 +20,8 @@ from service.cutting.effort import Effort
 from service.cutting.problem import Problem
 from service.cutting.rolls import RollPlan, cut_strips
 from service.cutting.sections import Section, Strip, length_of
-from service.cutting.stock import STEPS_PER_MM, CannotCut, Stock, down
+from service.cutting.steps import STEPS_PER_MM, down
+from service.cutting.stock import CannotCut, Stock
 
 Size = tuple[float, float, int]
 

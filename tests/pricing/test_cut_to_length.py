@@ -221,3 +221,52 @@ def test_a_run_is_parted_where_the_rest_fits() -> None:
         CutLengths(((5200.0, 2), (2400.0, 4)), width_mm=1000.0), [offer("m", "5", "84.00")]
     )
     assert (mix.counts, cutting.gap, cutting.joints) == ((4,), 0, 2)
+
+
+SIZES = st.lists(st.sampled_from(["2", "2.5", "3", "3.6"]), min_size=2, max_size=3, unique=True)
+
+
+@st.composite
+def sold(draw: st.DrawFn) -> list[Offer]:
+    """Two or three sizes, each with up to two price breaks."""
+    sizes = draw(SIZES)
+    prices = [draw(st.integers(550, 650)) * int(D(size) * 10) for size in sizes]
+    starts = [sorted(draw(st.sets(st.integers(2, 12), max_size=2))) for _ in sizes]
+    return [
+        offer(
+            "p",
+            size,
+            f"{price / 1000:.2f}",
+            *(f"{price * (98 - 3 * n) / 10**5:.2f}@{start}" for n, start in enumerate(some)),
+        )
+        for size, price, some in zip(sizes, prices, starts, strict=True)
+    ]
+
+
+@settings(max_examples=8, deadline=None)
+@given(
+    sold(),
+    st.lists(st.integers(200, 2000), min_size=1, max_size=12),
+    st.integers(1, 6),
+    st.sampled_from([0.0, 3.0]),
+)
+def test_never_dearer_than_with_fewer_sizes_offered(
+    offers: list[Offer], pieces: list[int], times: int, kerf: float
+) -> None:
+    lengths = CutLengths(tuple((float(piece), times) for piece in sorted(set(pieces))), kerf)
+    cost = cut_mix(lengths, offers)[0].cost
+    fewer = [some for count in range(1, len(offers)) for some in combinations(offers, count)]
+    assert all(cost <= cut_mix(lengths, some)[0].cost for some in fewer)
+
+
+@settings(max_examples=15, deadline=None)
+@given(sold(), st.integers(200, 2000), st.integers(1, 12), st.sampled_from([0, 3]))
+def test_one_length_is_counted(offers: list[Offer], piece: int, count: int, kerf: int) -> None:
+    mix, cutting = cut_mix(CutLengths(((float(piece), count),), float(kerf)), offers)
+    gives = [(int(each.pack_size * 1000) + kerf) // (piece + kerf) for each in offers]
+    costs = [
+        sum((n * pack_price(each, n) for each, n in zip(offers, packs, strict=True) if n), D(0))
+        for packs in ways(*(range(max(count // held, 12) + 2) for held in gives))
+        if sum(n * held for n, held in zip(packs, gives, strict=True)) >= count
+    ]
+    assert mix.cost == min(costs) == cutting.bound
