@@ -7,8 +7,10 @@ from typing import Literal
 
 RoomKind = Literal["bathroom", "kitchen", "hall", "living_room", "utility_room"]
 TileSize = Literal["small", "medium", "large", "plank"]
+Drain = Literal["none", "in_floor"]
+Home = Literal["lived_in", "empty"]
 BallparkPattern = Literal["stack_bond", "running_bond", "diagonal", "herringbone"]
-CHOICES = ("exposure", "tile_size", "pattern", "existing_covering", "heating")
+CHOICES = ("exposure", "tile_size", "pattern", "existing_covering", "heating", "drain", "home")
 """Questions that are answered by a word, beside the room's kind and its size."""
 QUESTIONS = ("area_m2", "lengths", "room_kind", *CHOICES)
 
@@ -26,6 +28,8 @@ class Answers:
     pattern: str | None = None
     existing_covering: str | None = None
     heating: str | None = None
+    drain: str | None = None
+    home: str | None = None
 
     @property
     def lengths_known(self) -> bool:

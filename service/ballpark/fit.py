@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 import numpy as np
-import numpy.typing as npt
 
 from service.ballpark.distributions import distributions
 from service.ballpark.features import columns, floor_m2
@@ -63,7 +62,7 @@ def thirds(sample: Sample) -> Ints:
 def _case(sample: Sample, gross: Floats, case: frozenset[str]) -> Case:
     table = columns(sample, case)
     width = 3 if case & SIZED else 1
-    ratio = _out_of_fold(table, gross)
+    coefficients, ratio = _regressed(table, gross)
     at, classes = np.zeros(len(sample)), np.zeros(len(sample), int)
     if case & SIZED:
         at, classes = np.log(floor_m2(sample.size, case)), thirds(sample)
@@ -71,7 +70,7 @@ def _case(sample: Sample, gross: Floats, case: frozenset[str]) -> Case:
     quantiles = calibrated(ratio, classes, nodes, at)
     low, likely, high = (np.interp(at, nodes, line) for line in quantiles)
     return Case(
-        coefficients=_regressed(table, gross).reshape(-1, width),
+        coefficients=coefficients.reshape(-1, width),
         nodes=nodes,
         quantiles=quantiles,
         width=float(np.mean((high - low) / likely)),
@@ -99,24 +98,29 @@ def _reaching(scores: Floats) -> float:
     return float(np.sort(scores)[rank - 1])
 
 
-def _out_of_fold(table: Floats, gross: Floats) -> Floats:
-    """Price over what the other folds foretell."""
-    fold: npt.NDArray[np.int64] = np.arange(len(gross)) % FOLDS
-    ratio = np.empty(len(gross))
-    for one in range(FOLDS):
-        rest = fold != one
-        ratio[~rest] = gross[~rest] / (table[~rest] @ _regressed(table[rest], gross[rest]))
-    return ratio
+def _regressed(table: Floats, gross: Floats) -> tuple[Floats, Floats]:
+    """Coefficients of least relative squares, and each price over what the other folds foretell.
 
-
-def _regressed(table: Floats, gross: Floats) -> Floats:
-    """Coefficients of least relative squares, with a ridge on each column in its own scale."""
+    The squares of a fold are summed once; what the others come to is the whole less them.
+    """
     relative = table / gross[:, None]
-    scale = np.sqrt(np.mean(relative**2, axis=0)) + 1e-12
-    relative = relative / scale
+    folds = [slice(one, None, FOLDS) for one in range(FOLDS)]
+    squares = np.stack([relative[fold].T @ relative[fold] for fold in folds])
+    sums = np.stack([relative[fold].sum(axis=0) for fold in folds])
+    counts = np.array([len(relative[fold]) for fold in folds])
+    ratio = np.empty(len(gross))
+    for fold, square, sum_, count in zip(folds, squares, sums, counts, strict=True):
+        found = _solved(squares.sum(axis=0) - square, sums.sum(axis=0) - sum_, counts.sum() - count)
+        ratio[fold] = gross[fold] / (table[fold] @ found)
+    return _solved(squares.sum(axis=0), sums.sum(axis=0), counts.sum()), ratio
+
+
+def _solved(squares: Floats, sums: Floats, count: int) -> Floats:
+    """With a ridge on each column in its own scale."""
+    scale = np.sqrt(np.maximum(np.diag(squares), 0.0) / count) + 1e-12
     ridge = np.full(len(scale), SOFTNESS)
     ridge[0] = 1e-6
-    found: Floats = np.linalg.solve(relative.T @ relative + np.diag(ridge), relative.sum(axis=0)) / scale
+    found: Floats = np.linalg.solve(squares / np.outer(scale, scale) + np.diag(ridge), sums / scale) / scale
     return found
 
 

@@ -37,7 +37,6 @@ class GeneratedRoom:
     substrate: str
     floor: int
     carry: float
-    occupied: bool
 
 
 def rooms(kind: str, count: int, seed: int) -> Iterator[GeneratedRoom]:
@@ -54,6 +53,7 @@ def _room(of: Distributions, kind: KindOfRoom, random: Random) -> GeneratedRoom:
     exposure = kind.exposures.draw(random)
     tiles = of.tiles[size]["herringbone" if pattern == "herringbone" else "even"]
     length, width = random.choice(tiles)
+    drain = of.words["drains"].draw(random) if exposure == "wet" else "none"
     return GeneratedRoom(
         answers=Answers(
             **_rough_size(of, corners),
@@ -63,11 +63,13 @@ def _room(of: Distributions, kind: KindOfRoom, random: Random) -> GeneratedRoom:
             pattern=pattern,
             existing_covering=of.words["existing_coverings"].draw(random),
             heating=of.words["heatings"].draw(random),
+            drain=drain,
+            home=of.words["homes"].draw(random),
         ),
         corners=corners,
         doors=tuple(_doors(of, kind, corners, random)),
         pipes=tuple(_pipes(corners, random.randint(*kind.pipes), random)),
-        drain=_drain(corners, random) if exposure == "wet" and random.random() < 1 / 2 else None,
+        drain=_drain(corners, random) if drain == "in_floor" else None,
         tile=(length, width),
         thickness=of.shapes["thickness_mm"][size],
         joint=of.shapes["joint_mm"][size],
@@ -75,7 +77,6 @@ def _room(of: Distributions, kind: KindOfRoom, random: Random) -> GeneratedRoom:
         substrate=of.words["substrates"].draw(random),
         floor=int(of.words["floors"].draw(random)),
         carry=random.uniform(*of.any["carry_mm"]),
-        occupied=random.random() < of.any["occupied"],
     )
 
 

@@ -75,12 +75,12 @@ def test_bytes_and_back_give_the_same_ranges() -> None:
     again = Model.from_bytes(model.to_bytes())
     said = Answers(area_m2=8.0, room_kind="kitchen", tile_size="large")
     assert again.range(said) == model.range(said)
-    assert len(model.to_bytes()) < 200_000
+    assert len(model.to_bytes()) < 450_000  # 512 sets of answers for each of six kinds
 
 
 def test_a_look_up_is_the_regression_times_its_quantiles() -> None:
     """Held to the matrix form on invented prices: price = (40 + 90 m2) x noise, tile 25 % dearer if large."""
-    samples = {kind: invented(kind, 300) for kind in KINDS}
+    samples = {kind: invented(kind, 300) for kind in ("hall",)}
     model = fitted(samples, 0)
     sample = samples["hall"]
     answered = frozenset({"area_m2", "tile_size"})

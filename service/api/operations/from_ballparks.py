@@ -10,7 +10,7 @@ from flask import g
 
 from service.api.framework.context import caller, parts
 from service.api.framework.problems import Fault, body_faults, invalid
-from service.api.schemas.ballpark_rooms import room_of
+from service.api.schemas.ballpark_rooms import room_of, site_of
 from service.api.schemas.quote import QuoteRequestSchema
 from service.quoting.ballparks import tokens
 
@@ -31,7 +31,7 @@ def with_rooms(body: dict[str, Any], document: Mapping[str, Any]) -> tuple[dict[
         room, _ = room_of(told["answers"])
     except ValueError as fault:
         raise invalid(Fault(str(fault), pointer=TOKEN)) from None
-    g.document = made = {**document, "rooms": [room]}
+    g.document = made = {"site": site_of(told["answers"]), **document, "rooms": [room]}
     try:
         return QuoteRequestSchema().load(made), made
     except ma.ValidationError as error:

@@ -11,7 +11,7 @@ from service.api.schemas.ballparks import BallparkRequestSchema
 
 FIRST = ("room_kind", "exposure")
 """Asked beside the size; whoever stops here has a range."""
-FURTHER = ("tile_size", "pattern", "existing_covering", "heating")
+FURTHER = ("tile_size", "pattern", "existing_covering", "heating", "drain", "home")
 TRAP = "website"
 """The field that people never see and programs fill in."""
 

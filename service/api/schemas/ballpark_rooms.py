@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from service.ballpark.distributions import Distributions, KindOfRoom, Words, distributions
-from service.quoting.ballparks.rooms import PATTERNS, pattern_of
+from service.quoting.ballparks.rooms import DRAIN_MM, PATTERNS, pattern_of
 from service.takeoff.room import Tile
 
 DOORWAY_WALLS = (0, 2, 1, 3)
@@ -33,15 +33,22 @@ def room_of(answers: Mapping[str, Any]) -> tuple[dict[str, Any], list[str]]:
         "origin": "corner",
         **_tiled(of, words, assumed),
     }
+    if words["drain"] == "in_floor":
+        room["obstructions"] = [{"kind": "drain", "centre": [length / 4, width / 2], "diameter": DRAIN_MM}]
     assumed.append(f"A gap of {of.gap_mm.median:g} mm under 3 m; what the substrate is stays to be said.")
     if words["existing_covering"] != "none":
         room["existing"] = {"covering": words["existing_covering"]}
     return room, assumed
 
 
+def site_of(answers: Mapping[str, Any]) -> dict[str, Any]:
+    """The site as JobSchema takes it."""
+    return {"occupied": answers.get("home", distributions().words["homes"].usual) == "lived_in"}
+
+
 def _questions(of: Distributions, kind: KindOfRoom) -> dict[str, Words]:
     names = {"tile_size": "tile_sizes", "pattern": "patterns"}
-    asked = ("existing_covering", "heating")
+    asked = ("existing_covering", "heating", "drain", "home")
     return {
         "exposure": kind.exposures,
         **{name: of.words[plural] for name, plural in names.items()},

@@ -8,7 +8,7 @@ import marshmallow as ma
 
 from service.api.framework.fields import Length, Money, Number, Rounded, Text, Word
 from service.api.framework.schema import AnswerSchema, RequestSchema
-from service.ballpark.answers import QUESTIONS, BallparkPattern, RoomKind, TileSize
+from service.ballpark.answers import QUESTIONS, BallparkPattern, Drain, Home, RoomKind, TileSize
 from service.quoting.ballparks.answer import CAUTIONS, INCLUDES
 from service.takeoff.room import Covering, Heating
 
@@ -23,7 +23,9 @@ class BallparkRequestSchema(RequestSchema):
     area_m2 = Number(0.5, MOST_M2, metadata={"description": "the floor to be tiled"})
     length = Length(LEAST_MM, MOST_MM)
     width = Length(LEAST_MM, MOST_MM)
-    room_kind = Word(*get_args(RoomKind))
+    room_kind = Word(
+        *get_args(RoomKind), metadata={"description": "indoors; terraces are quoted in full only"}
+    )
     exposure = Word("dry", "wet")
     tile_size = Word(
         *get_args(TileSize),
@@ -34,6 +36,8 @@ class BallparkRequestSchema(RequestSchema):
     pattern = Word(*get_args(BallparkPattern))
     existing_covering = Word(*get_args(Covering), metadata={"description": "what is to be taken up"})
     heating = Word(*get_args(Heating))
+    drain = Word(*get_args(Drain), metadata={"description": "in the floor, as of a shower without a tray"})
+    home = Word(*get_args(Home), metadata={"description": "whether it is lived in during the work"})
     region = Text(80, metadata={"description": "one of /v1/taxes; its taxes are counted"})
     postcode = Text(20, metadata={"description": "where the floor is, for the office; no price hangs on it"})
     website = ma.fields.String(

@@ -19,7 +19,7 @@ INCLUDES = {
     "profiles": "Profiles in doorways.",
     "levelling": "Levelling as the drawn rooms needed it.",
     "delivery": "Delivery, and carrying in.",
-    "waterproofing": "Sealing bands, corner pieces and seals around pipes of the wet floor.",
+    "waterproofing": "Sealing bands, corner pieces and seals around pipes and drains of the wet floor.",
     "removal": "Taking up and disposing of the old floor.",
     "heating_cable": "The heating cable; its connection is an electrician's.",
 }
@@ -30,7 +30,10 @@ CAUTIONS = {
         "Nine in ten of rooms drawn at random and priced by the rules of a full quote lie in this range. "
         "That is a claim about those rules, not about jobs that were done."
     ),
-    "not_included": "Skirting, furniture, doors, plumbing and work on the structure are not in it.",
+    "not_included": (
+        "Skirting, furniture, doors, plumbing and work on the structure are not in it, "
+        "nor are walls, stairs, terraces and balconies."
+    ),
     "makers_and_codes": (
         "A licensed practice, the local code and the membrane maker's written instructions stand above it."
     ),

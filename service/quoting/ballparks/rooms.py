@@ -37,7 +37,7 @@ PIPE_MM, DRAIN_MM = 50.0, 110.0
 
 def job_of(room: GeneratedRoom, standards: Standards) -> Job:
     """The job of one room, everything else as a quote takes it where nothing is said."""
-    site = Site(room.floor, lift=False, carry=room.carry, occupied=room.occupied)
+    site = Site(room.floor, lift=False, carry=room.carry, occupied=room.answers.home == "lived_in")
     return Job((_room(room),), standards, site)
 
 
