@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
-from math import floor
+from math import lcm
 
 from service.pricing.model import Rounding
 
@@ -58,12 +58,17 @@ def apportion(total: Decimal, weights: Sequence[Decimal], unit: Decimal) -> list
     """
     if not any(weights):
         weights = [Decimal(1), *weights[1:]][: len(weights)]
-    scaled = [Fraction(weight) for weight in weights]
-    units = int(total / unit)
+    units, scaled = int(total / unit), in_proportion(weights)
     whole = sum(scaled)
-    ideal = [units * weight / whole for weight in scaled]
-    shares = [floor(value) for value in ideal]
-    by_remainder = sorted(range(len(ideal)), key=lambda i: shares[i] - ideal[i])
+    shares = [units * weight // whole for weight in scaled]
+    by_remainder = sorted(range(len(scaled)), key=lambda i: -(units * scaled[i] % whole))
     for i in by_remainder[: units - sum(shares)]:
         shares[i] += 1
     return [share * unit for share in shares]
+
+
+def in_proportion(values: Sequence[Decimal]) -> list[int]:
+    """Whole numbers in exactly the proportion of the values: sooner reckoned with than fractions."""
+    ratios = [value.as_integer_ratio() for value in values]
+    common = lcm(*(below for _, below in ratios))
+    return [above * (common // below) for above, below in ratios]

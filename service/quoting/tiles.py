@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import Any, cast, get_args
 from uuid import UUID
 
@@ -16,8 +17,10 @@ MEASURES = ("length_mm", "width_mm", "thickness_mm")
 
 
 def tile_of(session: Session) -> Callable[[str], Tile | None]:
-    """A look-up from product ids to tiles; None for what the organisation does not have or is no tile."""
+    """A look-up from product ids to tiles, each read once; None for what the organisation does not have or is
+    no tile."""
 
+    @cache
     def find(product: str) -> Tile | None:
         row = rows.find(session, ProductRow, UUID(product)) if _is_id(product) else None
         return None if row is None else tile_from(row)

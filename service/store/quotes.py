@@ -5,40 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from decimal import Decimal
 from typing import Any, cast
 from uuid import UUID
 
-from sqlalchemy import func, insert, select, text
-from sqlalchemy.dialects import postgresql
+from sqlalchemy import func, select, text
 from sqlalchemy.orm import Session, load_only
 
 from service.store import rows, webhooks
-from service.store.ids import content_id
 from service.store.life import Kind
 from service.store.models import (
     Quote,
-    QuoteConditions,
     QuoteEvent,
     QuoteLine,
     QuoteOption,
     QuoteRevision,
     QuoteTakeoff,
 )
+from service.store.revisions import Snapshot, write_revision
 from service.store.session import org_of
 
-OF_TAKEOFF = ("request", "takeoff", "basis")
-OF_REVISION = (
-    "rest",
-    "price_date",
-    "valid_until",
-    "currency",
-    "trade_edition",
-    "labour_table_id",
-    "terms_id",
-    "engine_version",
-    "customer_id",
-)
 FOLLOWING = ("state", "current_revision", "offered_revision", "valid_until", "customer_id", "version")
 """What of a quote follows from its events."""
 REVISION_HEAD = ("revision", "currency", "net", "tax", "gross", "price_date", "valid_until", "created_at")
@@ -57,32 +42,6 @@ FROM counter, organisations
 WHERE quotes.org_id = :org_id AND quotes.id = :id AND organisations.org_id = :org_id
 RETURNING quotes.*
 """)
-
-
-@dataclass(frozen=True, slots=True)
-class Snapshot:
-    """What one revision keeps: what was taken off, by what conditions it was priced, the versions of both.
-
-    `lines` and `options` are the columns of each of them, `sums` those of its totals, None each where there
-    is no price.
-    """
-
-    request: Mapping[str, Any]
-    takeoff: Mapping[str, Any]
-    basis: Mapping[str, Any]
-    conditions: Mapping[str, Any]
-    lines: Sequence[Mapping[str, Any]]
-    sums: Mapping[str, Decimal | None]
-    rest: Mapping[str, Any]
-    price_date: date
-    valid_until: date | None
-    currency: str
-    trade_edition: str
-    labour_table_id: UUID | None
-    terms_id: UUID | None
-    engine_version: str
-    customer_id: UUID | None = None
-    options: Sequence[Mapping[str, Any]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +71,7 @@ def add_quote(
 ) -> Written:
     """Store a draft with its first revision. It has no number yet: `give_number` comes last."""
     quote = rows.add(session, Quote, customer_id=snapshot.customer_id, parent_id=parent_id)
-    revision = _write_revision(session, quote.id, 1, snapshot)
+    revision = write_revision(session, quote.id, 1, snapshot)
     return Written(quote, revision, (record(session, quote, 1, "draft", happening),))
 
 
@@ -120,7 +79,7 @@ def add_revision(session: Session, quote: Quote, snapshot: Snapshot, happening: 
     """Store a further revision as a draft, in the place of the draft before it; the quote must be locked."""
     before, number = quote.current_revision, quote.current_revision + 1
     had_draft = state_of(session, quote.id, before) == "draft"
-    revision = _write_revision(session, quote.id, number, snapshot)
+    revision = write_revision(session, quote.id, number, snapshot)
     record(session, quote, number, "draft", happening)
     if had_draft:
         record(session, quote, before, "superseded", happening)
@@ -184,48 +143,6 @@ def lock_run_out(session: Session, today: date) -> Sequence[Quote]:
     return session.scalars(query.with_for_update(skip_locked=True)).all()
 
 
-def _write_revision(session: Session, quote_id: UUID, revision: int, snapshot: Snapshot) -> QuoteRevision:
-    taken = _taken(session, quote_id, revision - 1, snapshot)
-    written = rows.add(
-        session,
-        QuoteRevision,
-        quote_id=quote_id,
-        revision=revision,
-        takeoff_id=taken.id,
-        conditions_id=keep_conditions(session, snapshot.conditions),
-        **{name: getattr(snapshot, name) for name in OF_REVISION},
-        **snapshot.sums,
-    )
-    key = {"org_id": org_of(session), "quote_id": quote_id, "revision": revision}
-    lines = [{**key, "position": position, **line} for position, line in enumerate(snapshot.lines, 1)]
-    if lines:
-        session.execute(insert(QuoteLine), lines, execution_options={"render_nulls": True})
-    options = [{**key, "position": n, **option} for n, option in enumerate(snapshot.options, 1)]
-    if options:
-        session.execute(insert(QuoteOption), options)
-    return written.rests_on(taken, snapshot.conditions)
-
-
-def _taken(session: Session, quote_id: UUID, before: int, snapshot: Snapshot) -> QuoteTakeoff:
-    """The take-off of the revision before, where it is the same; else a new one."""
-    new = {name: getattr(snapshot, name) for name in OF_TAKEOFF}
-    held = _same_takeoff(session, quote_id, before, new) if before else None
-    return held or rows.add(session, QuoteTakeoff, quote_id=quote_id, **new)
-
-
-def _same_takeoff(
-    session: Session, quote_id: UUID, revision: int, new: Mapping[str, Any]
-) -> QuoteTakeoff | None:
-    same = (
-        select(QuoteTakeoff)
-        .join(QuoteRevision, QuoteRevision.takeoff_id == QuoteTakeoff.id)
-        .where(QuoteTakeoff.org_id == org_of(session), QuoteRevision.org_id == org_of(session))
-        .where(QuoteRevision.quote_id == quote_id, QuoteRevision.revision == revision)
-        .where(*(getattr(QuoteTakeoff, name) == value for name, value in new.items()))
-    )
-    return session.scalar(same)
-
-
 def keep_part(session: Session, quote_id: UUID, revision: int, takeoff: Mapping[str, Any]) -> UUID:
     """Keep the take-off of some rooms of a revision, beside what the whole was made of; its id."""
     of_all = session.get_one(QuoteRevision, (org_of(session), quote_id, revision)).takeoff_id
@@ -237,14 +154,6 @@ def keep_part(session: Session, quote_id: UUID, revision: int, takeoff: Mapping[
 def takeoff_of(session: Session, takeoff_id: UUID) -> Mapping[str, Any]:
     """A take-off as it was kept."""
     return session.get_one(QuoteTakeoff, (org_of(session), takeoff_id)).takeoff
-
-
-def keep_conditions(session: Session, body: Mapping[str, Any]) -> UUID:
-    """The id of these conditions, stored unless they are."""
-    row_id = content_id(body)
-    row = {"org_id": org_of(session), "id": row_id, "body": dict(body)}
-    session.execute(postgresql.insert(QuoteConditions).values(row).on_conflict_do_nothing())
-    return row_id
 
 
 def find_quote(session: Session, quote_id: UUID) -> Quote | None:

@@ -10,7 +10,7 @@ from typing import Any
 from uuid import UUID
 
 import pytest
-from sqlalchemy import Engine, create_engine, text
+from sqlalchemy import Engine, create_engine, event, text
 
 from service.api import examples
 from service.demo.seed import ORGANISATION
@@ -48,7 +48,7 @@ def test_a_quote_is_made_numbered_and_read_back(demo: Office, job: dict[str, Any
     assert (quote["state"], quote["revision"], quote["currency"]) == ("draft", 1, "USD")
     assert len(quote["rooms"]) == 3
     read = demo.get(made.headers["Location"])
-    assert (read.json, read.headers["ETag"]) == (quote, made.headers["ETag"])
+    assert (read.data, read.headers["ETag"]) == (made.data, made.headers["ETag"])
     assert demo.get(made.headers["Location"], If_None_Match=read.headers["ETag"]).status_code == 304
 
     again = demo.post("/v1/quotes", job, Idempotency_Key="one")
@@ -57,6 +57,27 @@ def test_a_quote_is_made_numbered_and_read_back(demo: Office, job: dict[str, Any
     assert [item["id"] for item in listed] == [quote["id"]]
     assert listed[0]["gross"] == quote["totals"]["gross"]
     assert demo.get("/v1/quotes?state=issued").json["items"] == []
+
+
+def test_nothing_is_read_twice_or_back_for_a_quote(
+    demo: Office, job: dict[str, Any], live_engine: Engine
+) -> None:
+    demo.post("/v1/quotes", job)  # which notes that the key is in use
+    sent: list[str] = []
+
+    def heard(_connection: object, _cursor: object, statement: str, *_: object) -> None:
+        sent.append(statement)
+
+    event.listen(live_engine, "before_cursor_execute", heard)
+    try:
+        assert demo.post("/v1/quotes", job).status_code == 201
+    finally:
+        event.remove(live_engine, "before_cursor_execute", heard)
+    written = [statement.split()[2] for statement in sent if statement.startswith("INSERT")]
+    assert len(written) == len(set(written)), written
+    read_back = [s for s in sent if re.search(r"FROM (quotes|quote_\w+|api_keys)\b", s)]
+    assert len(read_back) == 1, read_back  # the key, before anything else
+    assert len(sent) <= 26, sent  # three of them look up the tiles of the three rooms
 
 
 def test_the_totals_are_the_exact_sums_of_the_lines(demo: Office, job: dict[str, Any]) -> None:

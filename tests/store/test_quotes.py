@@ -11,7 +11,7 @@ from sqlalchemy.exc import IntegrityError, ProgrammingError
 from service.store import quote_lists, quotes, rows
 from service.store.engine import make_engine
 from service.store.ids import new_id
-from service.store.quotes import Snapshot
+from service.store.revisions import OF_REVISION, Snapshot
 from service.store.session import OfficeSession, open_session, org_of
 from tests.factories import (
     CustomerFactory,
@@ -70,7 +70,7 @@ def test_a_quote_reads_back_as_stored(session: OfficeSession) -> None:
     )
     revision = quotes.find_revision(session, quote.id, 1)
     assert revision is not None
-    kept = [*quotes.OF_REVISION, "request", "takeoff"]
+    kept = [*OF_REVISION, "request", "takeoff"]
     expected = {name: getattr(SNAPSHOT, name) for name in kept} | SUMS | {"customer_id": customer.id}
     assert {name: getattr(revision, name) for name in expected} == expected
     assert revision.basis == {**SNAPSHOT.basis, **SNAPSHOT.conditions, "versions": {}}

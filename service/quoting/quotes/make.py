@@ -22,6 +22,7 @@ from service.quoting.snapshot import to_json
 from service.quoting.variants import Asked, BadOption, BadVariant, compare
 from service.store import quotes as store
 from service.store import rows
+from service.store.revisions import Snapshot
 from service.takeoff.answer import Takeoff
 
 ENGINE_VERSION = "1"
@@ -102,10 +103,10 @@ def _same(session: Session, known: UUID | None, said: Mapping[str, Any]) -> UUID
     return known if is_they else None
 
 
-def snapshot_of(reckoned: Reckoned, customer_id: UUID | None) -> store.Snapshot:
+def snapshot_of(reckoned: Reckoned, customer_id: UUID | None) -> Snapshot:
     """What the revision keeps; of the customer only the id, so that their data can be deleted."""
     request, basis, priced = reckoned.request, reckoned.basis, reckoned.priced
-    return store.Snapshot(
+    return Snapshot(
         request=_nameless(request.body, customer_id),
         takeoff=to_json(reckoned.takeoff),
         basis=basis.kept,

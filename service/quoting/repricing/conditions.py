@@ -20,8 +20,8 @@ from service.quoting.taxes import taxed
 from service.store import rows
 from service.store import terms as term_store
 from service.store.models import QuoteConditions, TermsRow
-from service.store.quotes import keep_conditions
 from service.store.repricing.plan import Follower, conditions_held
+from service.store.revisions import keep_conditions
 
 BUYERS = ("consumer", "business")
 
