@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import random
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
 from itertools import product as every
 from typing import Any
 
@@ -22,15 +26,18 @@ SELLERS = st.builds(
     minimum=st.sampled_from([0, 0, 60, 150, 400]),
     weight=st.just(1),
 )
+WEIGHTS = (20, 21), (1000, 1037), (1000, 1041), (10_000, 10_333)
+"""Of preferred sellers and of others, as for a tolerated extra of 5, 3.7, 4.1 and 3.33 percent."""
 
 
 @st.composite
 def problems(draw: st.DrawFn, most_lots: int = 4) -> Problem:
-    """Lots of one seller or of two, of a system or of none; weights as for a tolerated extra of 5 percent."""
-    sellers = draw(st.lists(SELLERS, min_size=1, max_size=4))
+    """Lots of one seller or of two, of a system or of none."""
+    sellers = draw(st.lists(SELLERS, min_size=1, max_size=draw(st.sampled_from([4, 12]))))
     count = len(sellers)
     if draw(st.booleans()):
-        sellers = [s._replace(weight=draw(st.sampled_from([20, 21]))) for s in sellers]
+        weights = draw(st.sampled_from(WEIGHTS))
+        sellers = [s._replace(weight=draw(st.sampled_from(weights))) for s in sellers]
     systems = draw(st.integers(1, 2))
     lots = []
     for _ in range(draw(st.integers(1, most_lots))):
@@ -86,6 +93,46 @@ WAYS["model of the rest"] = (leftover, "WIDTHS", (0,))
 def test_bounds_or_model_find_the_best_and_the_second(way: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(*WAYS[way])
     examples(max_examples=40)(given(problems())(check))()
+
+
+@contextmanager
+def ends_within(seconds: float) -> Iterator[None]:
+    """The process dies where the block needs more seconds of the processor, rather than to go on for ever."""
+    signal.setitimer(signal.ITIMER_VIRTUAL, seconds)
+    try:
+        yield
+    finally:
+        signal.setitimer(signal.ITIMER_VIRTUAL, 0)
+
+
+def crowded(seed: int) -> Problem:
+    """Few lots of many sellers, some of them preferred, one or two of them an option."""
+    made = random.Random(seed)
+    dear = made.choice([1, 7, 1000])
+    sellers = tuple(
+        Seller(
+            delivery=made.randint(0, 80) * dear,
+            free_over=made.choice([None, made.randint(0, 300) * dear]),
+            carry_in=made.choice([0, 0, 15 * dear]),
+            minimum=made.choice([0, 0, 0, 60 * dear, 150 * dear]),
+            weight=made.choice([1000, 1037]),
+        )
+        for _ in range(made.choice([9, 10, 12]))
+    )
+
+    def option(number: int) -> Option:
+        used = made.sample(range(len(sellers)), made.choice([1, 1, 1, 2]))
+        goods = [made.randint(1, 120) * dear for _ in used]
+        return Option(number, tuple(Part(s, g + 3 * dear, g) for s, g in zip(used, goods, strict=True)))
+
+    sizes = [made.randint(1, 5) for _ in range(made.randint(2, 5))]
+    return Problem(tuple(tuple(map(option, range(size))) for size in sizes), sellers)
+
+
+@pytest.mark.parametrize("seed", [3, 6])
+def test_many_sellers_of_uneven_weights_come_to_an_end(seed: int) -> None:
+    with ends_within(5):
+        check(crowded(seed))
 
 
 def test_a_search_cut_short_tells_how_far_it_may_be_off(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -42,7 +42,7 @@ class Core:
             sought = _judged(found, unlike)
             if width == inf or sought <= outside or (self._steps > MOST_STEPS and sought < inf):
                 return least if width == inf else min(outside, inf if least is None else least)
-            width = sought - self._relaxed.least + 1
+            width = sought - self._relaxed.least + self._relaxed.slack + 1  # then `outside` is `sought`
 
     def _within(
         self, relaxed: Relaxed, width: float, found: TwoBest, unlike: Choice | None
