@@ -123,7 +123,7 @@ def _seen(session: Session, price_list: PriceList, consent: Consent) -> None:
         raise Conflict(f"{left_out}; activate with accept_rejected if the list is to go live without them")
     if consent.confirm_jumps:
         return
-    jumps, limit = price_changes.jumps_of(session, price_list)
+    jumps, limit = price_changes.jumps_of(session, price_list, consent.at)
     if jumps:
         moved = f"{jumps} prices move by more than {limit.normalize():f} percent"
         raise Conflict(f"{moved}; activate with confirm_jumps if they are right")

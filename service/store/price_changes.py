@@ -1,19 +1,22 @@
-"""A price list beside what its supplier's prices would be without it on its first day."""
+"""A price list beside what its supplier's prices would be without it on its first day, or today where it
+overrides at once what is in force; of products that then have no price, beside the last that they had."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, NamedTuple
 from uuid import UUID
 
-from sqlalchemy import and_, case, column, func, insert, literal, or_, select, table, text
+from sqlalchemy import and_, case, column, exists, func, insert, literal, or_, select, table, text, tuple_
 from sqlalchemy.orm import Session
 
-from service.store.in_force import held
+from service.store.in_force import day_of, held
 from service.store.models import Organisation, PriceItem, PriceList, ProductRow
+from service.store.price_lapsed import DROP_LAPSED, hold_new_packs, take_lapsed
 from service.store.session import org_of
 
 DROP = "DROP TABLE IF EXISTS pg_temp.price_changes"
@@ -24,45 +27,6 @@ CREATE TEMPORARY TABLE price_changes (
 ) ON COMMIT DROP
 """
 NAMES = ("product_id", "pack_size", "min_packs", "old", "new", "percent", "kind", "jump")
-KNOWN = """
-SELECT bool_or(old IS NULL) AND bool_or(old IS NOT NULL) FROM pg_temp.price_changes
-"""
-INDEX = """
-CREATE INDEX ON pg_temp.price_changes (product_id, pack_size, min_packs) WHERE old IS NOT NULL;
-ANALYZE pg_temp.price_changes
-"""
-NEAREST = """
-(SELECT {of} FROM pg_temp.price_changes o
-WHERE {within} AND o.old IS NOT NULL AND o.{of} <= n.{of} ORDER BY o.{of} DESC LIMIT 1)
-UNION ALL
-(SELECT {of} FROM pg_temp.price_changes o
-WHERE {within} AND o.old IS NOT NULL AND o.{of} > n.{of} ORDER BY o.{of} LIMIT 1)
-"""
-"""The next one below and above, each found by the index: a product may have thousands."""
-SAME_PRODUCT = "o.product_id = n.product_id"
-NEW_PACKS = text(f"""
-UPDATE pg_temp.price_changes c
-SET percent = CASE WHEN near.old > 0 THEN round((near.new - near.old) / near.old * 100, 2) END,
-    jump = abs(near.new - near.old) * 100 > near.old * :limit OR near.old = 0 AND near.new > 0
-FROM (
-    SELECT n.ctid AS place, n.new / n.pack_size AS new, one.old FROM pg_temp.price_changes n
-    CROSS JOIN LATERAL (
-        SELECT o.old / o.pack_size AS old
-        FROM ({NEAREST.format(of="pack_size", within=SAME_PRODUCT)}) AS size
-        CROSS JOIN LATERAL (
-            {NEAREST.format(of="min_packs", within=f"{SAME_PRODUCT} AND o.pack_size = size.pack_size")}
-        ) AS packs
-        JOIN pg_temp.price_changes o ON {SAME_PRODUCT} AND o.old IS NOT NULL
-            AND o.pack_size = size.pack_size AND o.min_packs = packs.min_packs
-        ORDER BY greatest(n.pack_size, size.pack_size) / least(n.pack_size, size.pack_size),
-            abs(n.min_packs - packs.min_packs), size.pack_size, packs.min_packs
-        LIMIT 1
-    ) AS one
-    WHERE n.old IS NULL
-) AS near
-WHERE c.ctid = near.place
-""")  # noqa: S608 - words of our own
-"""A pack or a break that was not sold is held against the product's nearest one, by the price of a unit."""
 CHANGES = table("price_changes", *(column(name) for name in NAMES), schema="pg_temp")
 
 
@@ -98,10 +62,11 @@ def changes(session: Session, price_list: PriceList, most: int) -> Changes:
     )
 
 
-def jumps_of(session: Session, price_list: PriceList) -> tuple[int, Decimal]:
-    """How many of the list's prices move by more than the organisation's limit, and the limit."""
+def jumps_of(session: Session, price_list: PriceList, at: datetime | None = None) -> tuple[int, Decimal]:
+    """How many of the list's prices move by more than the organisation's limit, and the limit; where it is to
+    hold from a moment on, beside the prices of that moment's day."""
     limit = session.execute(_limit(org_of(session))).scalar_one()
-    _fill(session, price_list, limit)
+    _fill(session, price_list, limit, at)
     return _jumps(_counts(session)), limit
 
 
@@ -109,11 +74,12 @@ def _limit(org_id: UUID) -> Any:
     return select(Organisation.price_jump_percent).where(Organisation.org_id == org_id)
 
 
-def _fill(session: Session, price_list: PriceList, limit: Decimal) -> None:
+def _fill(session: Session, price_list: PriceList, limit: Decimal, at: datetime | None = None) -> None:
     org_id = org_of(session)
+    day = _day(session, price_list, at)
     before = held(
         org_id,
-        price_list.valid_from,
+        day,
         (),
         PriceList.supplier_id == price_list.supplier_id,
         without=price_list.id,
@@ -124,11 +90,42 @@ def _fill(session: Session, price_list: PriceList, limit: Decimal) -> None:
         .subquery()
     )
     session.execute(text(DROP))
+    session.execute(text(DROP_LAPSED))
     session.execute(text(CREATE))
     session.execute(insert(CHANGES).from_select(NAMES, _compared(own, before, limit)))
-    if session.execute(text(KNOWN)).scalar_one():
-        session.execute(text(INDEX))
-        session.execute(NEW_PACKS, {"limit": limit})
+    take_lapsed(session, price_list, day, limit)
+    hold_new_packs(session, limit)
+
+
+def _day(session: Session, price_list: PriceList, at: datetime | None) -> date:
+    """The list's first day; where that is over and it overrides what holds today, today."""
+    org_id = org_of(session)
+    today, begins = session.execute(
+        select(day_of(org_id, func.now()), day_of(org_id, at or func.now()))
+    ).one()
+    first = price_list.valid_from if at is None else max(price_list.valid_from, begins)
+    ended = price_list.valid_until is not None and price_list.valid_until < today
+    if first >= today or ended:
+        return first
+    return first if session.scalar(_outdone(price_list, today)) else today
+
+
+def _outdone(price_list: PriceList, today: date) -> Any:
+    """Whether a list of the same kind that holds today counts before this one."""
+    own = tuple_(literal(price_list.priority), literal(price_list.valid_from))
+    return select(
+        exists().where(
+            PriceList.org_id == price_list.org_id,
+            PriceList.supplier_id == price_list.supplier_id,
+            PriceList.kind == price_list.kind,
+            PriceList.id != price_list.id,
+            PriceList.state == "active",
+            PriceList.valid_from <= today,
+            or_(PriceList.holds_from.is_(None), PriceList.holds_from <= func.now()),
+            or_(PriceList.valid_until.is_(None), PriceList.valid_until >= today),
+            tuple_(PriceList.priority, PriceList.valid_from) > own,
+        )
+    )
 
 
 def _compared(own: Any, before: Any, limit: Decimal) -> Any:

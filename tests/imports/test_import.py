@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import io
+import random
+from collections.abc import Mapping
+from datetime import UTC, datetime
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -13,7 +17,7 @@ from service.quoting.imports.errors import FileRefused
 from service.quoting.imports.report import Report
 from service.quoting.imports.run import import_prices
 from service.quoting.imports.source import Options
-from service.quoting.price_lists import activate
+from service.quoting.price_lists import Consent, activate
 from service.store import price_lists, rows
 from service.store.models import PriceList, ProductRow, Supplier
 from service.store.session import OfficeSession
@@ -324,6 +328,84 @@ def test_a_new_pack_is_held_against_the_nearest(
     assert (report.counts["new"], report.counts["jumps"]) == (1, jumps)
     assert abs(report.new[0]["percent"] - percent) < 1
     assert report.missing == (("confirm_jumps",) if jumps else ())
+
+
+def later(session: OfficeSession, supplier: Supplier, **said: Any) -> PriceList:
+    return PriceListFactory(session=session, supplier_id=supplier.id, **said)
+
+
+@pytest.mark.parametrize(
+    ("until", "begins"), [("2026-10-31", "2026-11-01"), (None, "2026-11-01"), ("2026-10-01", "2026-11-01")]
+)
+def test_a_price_is_held_against_the_last_there_was(
+    session: OfficeSession, supplier: Supplier, until: str | None, begins: str
+) -> None:
+    """The list before has ended, the day before or long ago, or made way for one without the product."""
+    run(session, later(session, supplier, valid_until=until), f"{HEAD}GR-1,,10,1,10.00\n", activate=True)
+    if until is None:
+        run(session, later(session, supplier, valid_from="2026-03-01"), f"{HEAD}GR-2,,5,1,9\n", activate=True)
+    new = later(session, supplier, valid_from=begins)
+    content = f"{HEAD}GR-1,,10,1,1000.00\nGR-1,,20,1,20.00\n"
+    report = run(session, new, content, activate=True)
+    assert (report.counts["changed"], report.counts["jumps"], report.missing) == (1, 1, ("confirm_jumps",))
+    assert (report.changed[0]["old"], report.changed[0]["percent"]) == (10, 9900)
+    assert (report.counts["new"], report.new[0]["percent"]) == (1, 0), "beside the pack of 10 at 10.00"
+    with pytest.raises(Conflict, match="1 prices move"):
+        activate(session, new.id, None)
+
+
+def test_a_list_that_overrides_at_once_is_held_against_what_holds(
+    session: OfficeSession, supplier: Supplier, draft: PriceList
+) -> None:
+    run(session, later(session, supplier, valid_from="2026-02-01"), f"{HEAD}GR-1,,10,1,10\n", activate=True)
+    dear = f"{HEAD}GR-1,,10,1,1000.00\n"
+    urgent = later(session, supplier, valid_from="2026-01-02", priority=5)
+    report = run(session, urgent, dear, activate=True)
+    assert (report.changed[0]["old"], report.missing) == (10, ("confirm_jumps",))
+    assert run(session, draft, dear).counts["new"] == 1, "what began later counts before it"
+
+
+def test_a_list_that_is_to_hold_later_is_held_against_that_day(
+    session: OfficeSession, supplier: Supplier, draft: PriceList
+) -> None:
+    run(session, later(session, supplier, valid_from="2026-02-01"), f"{HEAD}GR-1,,10,1,10\n", activate=True)
+    dear = f"{HEAD}GR-1,,10,1,1000.00\n"
+    run(session, draft, dear)
+    with pytest.raises(Conflict, match="1 prices move"):
+        activate(session, draft.id, None, Consent(at=datetime(2100, 1, 1, tzinfo=UTC)))
+
+
+def test_new_packs_are_compared_without_rounding(session: OfficeSession, supplier: Supplier) -> None:
+    """Against fractions, with new prices at the very limit, just over it and anywhere."""
+    made = random.Random(5)
+    for day in range(1, 5):
+        sizes = made.sample(range(1, 60), 12)
+        old = {size: Fraction(made.randint(1, 9_999), 100) for size in sizes[:2]}
+        new = {}
+        for size in sizes[2:]:
+            near = min(old, key=lambda known: (Fraction(max(known, size), min(known, size)), known))
+            exact = old[near] * size / near * Fraction(made.choice([60, 100, 140]), 100)
+            price = made.choice([exact, exact + Fraction(1, 10_000), exact - Fraction(1, 10_000)])
+            new[size] = (Fraction(round(price * 10_000), 10_000), old[near] / near * size)
+        before = later(session, supplier, valid_from=f"2026-02-{2 * day:02}")
+        run(session, before, table({**old}), activate=True, confirm_jumps=True)
+        after = later(session, supplier, valid_from=f"2026-02-{2 * day + 1:02}")
+        report = run(session, after, table({size: price for size, (price, _) in new.items()}))
+        jumps = sum(abs(price - was) * 100 > was * 40 for price, was in new.values())
+        assert report.counts["jumps"] == jumps
+
+
+def test_the_limit_itself_is_no_jump(session: OfficeSession, supplier: Supplier, draft: PriceList) -> None:
+    """14 for 3 is 140 percent of 10 for 3, whichever pack of the two is divided by."""
+    run(session, draft, f"{HEAD}GR-1,,3,1,10.00\n", activate=True)
+    new = later(session, supplier, valid_from="2026-02-01")
+    assert run(session, new, f"{HEAD}GR-1,,6,1,28.00\n").counts["jumps"] == 0
+    assert run(session, new, f"{HEAD}GR-1,,6,1,28.0001\n").counts["jumps"] == 1
+
+
+def table(prices: Mapping[int, Fraction]) -> str:
+    lines = (f"GR-1,,{size},1,{float(price):.4f}\n" for size, price in prices.items())
+    return HEAD + "".join(lines)
 
 
 def test_a_backslash_is_a_letter_like_others(session: OfficeSession, draft: PriceList) -> None:
