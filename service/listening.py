@@ -9,6 +9,8 @@ from __future__ import annotations
 import os
 import selectors
 import time
+from concurrent.futures import Executor
+from contextlib import suppress
 from functools import partial
 from typing import Any
 
@@ -53,7 +55,9 @@ class Paced:
 
 
 class Connection(TConn):  # type: ignore[misc]
-    """One whose requests are read at a pace."""
+    """One whose requests are read at a pace, and whose end holds up nobody."""
+
+    closers: Executor | None = None
 
     def init(self) -> None:
         super().init()
@@ -61,6 +65,14 @@ class Connection(TConn):  # type: ignore[misc]
         if not isinstance(unreader.sock, Paced):
             unreader.sock = Paced(unreader.sock)
         unreader.sock.begin()
+
+    def close(self, graceful: bool = False) -> None:
+        """A graceful end waits two seconds for the client's: nothing for the thread that accepts."""
+        if graceful and self.closers is not None:
+            with suppress(RuntimeError):  # the worker is about to end
+                self.closers.submit(super().close, graceful=True)
+                return
+        super().close(graceful)
 
 
 class Worker(ThreadWorker):  # type: ignore[misc]
@@ -77,6 +89,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]
             return False
         self.nr_conns += 1
         connection = Connection(self.cfg, sock, address, listener.getsockname())
+        connection.closers = self.tpool
         connection.timeout = time.monotonic() + FIRST_WORD_S
         self.pending_conns.append(connection)
         heard = partial(self.on_pending_socket_readable, connection)

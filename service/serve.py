@@ -22,7 +22,7 @@ from service.telemetry import logs, tracing
 from service.telemetry.sharing import sharing
 
 CPU_QUOTA = Path("/sys/fs/cgroup/cpu.max")
-DOORKEEPERS = 28
+DOORKEEPERS = 60
 """Threads beside those at work and those that wait: for slow clients, refusals and questions of health."""
 KEEP_ALIVE_S = 75
 """Longer than a proxy keeps an idle connection (nginx: 60 s), so that it is never closed under a request."""

@@ -109,6 +109,11 @@ class House:
             process.kill()
             return process.wait()
 
+    def kill(self, name: str) -> None:
+        process = self.running.pop(name)
+        process.kill()
+        process.wait()
+
     def log(self, name: str) -> str:
         return (self.folder / f"{name}.log").read_text()
 

@@ -91,8 +91,11 @@ def _end(
 
 
 def _when(said: Acceptance, offer: StoredQuote, actor: Actor) -> datetime:
-    """When it was accepted: not before the offer was made, not later than now."""
-    at = said.accepted_at or actor.now
+    """When it was accepted: not before the offer was made, not later than now; who says nothing means now,
+    also by a clock that was set back meanwhile."""
+    if said.accepted_at is None:
+        return max(actor.now, offer.issued_at or actor.now)
+    at = said.accepted_at
     if at > actor.now:
         raise UnknownReference("/accepted_at", "This time has not come yet.")
     if offer.issued_at is not None and at < offer.issued_at:
