@@ -10,7 +10,7 @@ from service.quoting.explanation.figures import Figures
 from service.quoting.explanation.node import Node, Step
 from service.quoting.explanation.rooms import inputs_of, trade_values
 from service.quoting.explanation.told import of_reason
-from service.takeoff.answer import Fitness, Material, Reason
+from service.takeoff.answer import Fitness, Material, Reason, Sticks
 
 PREFIXES: dict[str, tuple[str, ...]] = {
     "tile": ("setting.breakage", "setting.attic_stock", "layout.waste."),
@@ -39,6 +39,13 @@ PREFIXES: dict[str, tuple[str, ...]] = {
 }
 """Beginnings of the keys of the trade values that bear on a role's quantity."""
 
+STICKS = {
+    "length_mm": "the length that profiles usually come in",
+    "count": "the fewest found for all runs, room by room",
+    "bound": "no way to cut the runs takes fewer",
+}
+"""What is told of the sticks of a profile."""
+
 EXACT = Step(Decimal("0.000001"), "half_even")
 """Quantities are told to a millionth of their unit, without the noise of binary fractions behind it."""
 
@@ -56,10 +63,31 @@ def _add_material(figures: Figures, place: int, material: Material) -> None:
         figures.add(figure, _reason, figures, material, reason)
     figures.add(f"{here}/with_allowance", _material, figures, material, reasons)
     figures.add(f"{here}/required", _required, figures, material)
+    if material.sticks is not None:
+        _add_sticks(figures, f"{here}/sticks", material, material.sticks)
     for number, fitness in enumerate(material.fitness):
         for name in ("at_least", "at_most"):
             if getattr(fitness, name) is not None:
                 figures.add(f"{here}/fitness/{number}/{name}", _fitness, figures, material, fitness, name)
+
+
+def _add_sticks(figures: Figures, here: str, material: Material, sticks: Sticks) -> None:
+    for name, words in STICKS.items():
+        figures.add(f"{here}/{name}", _sticks, figures, material, decimal(getattr(sticks, name)), words)
+    figures.add(f"{here}/gap", _gap, figures, here, decimal(sticks.gap))
+
+
+def _sticks(figures: Figures, material: Material, value: Decimal, words: str) -> Node:
+    unit = "mm" if words is STICKS["length_mm"] else "piece"
+    parts = (*_trade_values(figures, material.role), *_rooms(figures, material.rooms))
+    return Node("usual stick", value, unit, "measured", words, parts)
+
+
+def _gap(figures: Figures, here: str, value: Decimal) -> Node:
+    parts = figures.all(f"{here}/count", f"{here}/bound")
+    return Node(
+        "sticks not proven necessary", value, "piece", "difference", "the count less the bound", parts
+    )
 
 
 def _required(figures: Figures, material: Material) -> Node:
