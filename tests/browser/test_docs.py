@@ -39,7 +39,7 @@ OPENED = """async () => {
         await until(() => block.querySelector(".responses-wrapper .response"));
         const shown = block.querySelector(".responses-wrapper");
         opened.push([name, Boolean(shown && shown.offsetHeight && shown.querySelector(".response")),
-            (document.body.innerText.match(/could not render[^\\n]*/gi) || [])]);
+            (block.textContent.match(/could not render[^\\n]*/gi) || [])]);
         control.click();
         await until(() => !block.querySelector(".responses-wrapper"));
     }

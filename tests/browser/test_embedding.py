@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from flask import Flask, Response
 from playwright.sync_api import Page, expect
 
+from service.api.pages.texts import texts
 from tests.browser.conftest import serving
 
 PAGE = """<!doctype html><html lang="de"><meta charset="utf-8"><title>Invented Floors</title>
@@ -82,3 +84,31 @@ def test_another_site_may_not_use_the_key(
         page.get_by_role("button", name="Preisspanne zeigen").click()
         expect(page.get_by_role("alert")).not_to_be_empty()
         expect(page.locator(".answer")).to_be_hidden()
+
+
+def test_a_page_elsewhere_reads_why_it_was_refused(
+    new_page: Callable[..., Page],
+    new_service: Callable[..., AbstractContextManager[str]],
+    new_public_key: Callable[[str], str],
+) -> None:
+    """401 and 429 over origins: without their CORS headers a script sees a failed connection (problem 0)."""
+    told, keys = texts("de")["script"]["problems"], ["no-such-key"]
+    with (
+        new_service(BALLPARKS_PER_KEY="1") as address,
+        serving(contractor(address, lambda: keys[-1])) as site,
+    ):
+        keys.insert(0, new_public_key(site))
+        page = new_page()
+        _ask(page, site)
+        expect(page.get_by_role("alert")).to_have_text(told["401"])
+        keys.pop()
+        _ask(page, site)
+        expect(page.get_by_label("Kennung für den Betrieb")).not_to_be_empty()
+        page.get_by_role("button", name="Preisspanne zeigen").click()
+        expect(page.get_by_role("alert")).to_have_text(told["429"])
+
+
+def _ask(page: Page, site: str) -> None:
+    page.goto(site)
+    page.get_by_label("Fläche").fill("6,5")
+    page.get_by_role("button", name="Preisspanne zeigen").click()
