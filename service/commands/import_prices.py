@@ -7,6 +7,7 @@ import os
 import sys
 from collections.abc import Sequence
 from datetime import date
+from typing import NamedTuple
 from uuid import UUID
 
 from sqlalchemy import Engine, select
@@ -25,7 +26,7 @@ from service.settings import Settings, SettingsError
 from service.store import keys
 from service.store.engine import make_engine
 from service.store.models import PriceList, Supplier
-from service.store.session import org_of, transaction
+from service.store.session import bind_key, org_of, transaction
 
 KEY = "OFFICE_KEY"
 TOLD = 10
@@ -46,13 +47,14 @@ def run(options: argparse.Namespace, settings: Settings) -> int:
 
 
 def _imported(options: argparse.Namespace, settings: Settings, engine: Engine) -> Report:
-    org_id = organisation_of(options, settings, engine)
+    caller = caller_of(options, settings, engine)
     size = options.file.stat().st_size
     with (
         options.file.open("rb") as file,
         tqdm(total=size, unit="B", unit_scale=True, desc="read", disable=None) as bar,
-        transaction(engine, org_id) as session,
+        transaction(engine, caller.org_id) as session,
     ):
+        caller.sign(session)
         price_list = _price_list(session, options)
         report = import_prices(
             session, price_list.id, file, _options(options), lambda _: bar.update(max(0, file.tell() - bar.n))
@@ -80,23 +82,34 @@ def _options(said: argparse.Namespace) -> Options:
     )
 
 
-def organisation_of(
+class Caller(NamedTuple):
+    """Whose the command's work is, and under which key it is put on record; the demo has none."""
+
+    org_id: UUID
+    key_id: UUID | None = None
+
+    def sign(self, session: Session) -> None:
+        if self.key_id is not None:
+            bind_key(session, self.key_id)
+
+
+def caller_of(
     options: argparse.Namespace, settings: Settings, engine: Engine, scope: str = "prices"
-) -> UUID:
+) -> Caller:
     """Whose key is given: by option, environment, else the demo's office in a database of its own."""
     key = options.key or os.environ.get(KEY)
     if key is None and options.demo:
         from service.demo.seed import ORGANISATION, seed
 
         seed(settings)
-        return ORGANISATION
+        return Caller(ORGANISATION)
     if key is None:
         raise SettingsError(f"say whose they are: --key or {KEY} with an API key of the organisation")
     with transaction(engine) as session:
         held = keys.key_in_force(session, key, settings.key_pepper)
         if held is None or not {scope, "admin"} & set(held.scopes):
             raise SettingsError(f"the key is unknown, over, or lacks the scope {scope}")
-        return held.org_id
+        return Caller(held.org_id, held.id)
 
 
 def _price_list(session: Session, options: argparse.Namespace) -> PriceList:

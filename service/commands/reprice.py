@@ -15,7 +15,7 @@ from uuid import UUID
 from sqlalchemy import Engine
 from tqdm import tqdm
 
-from service.commands.import_prices import organisation_of
+from service.commands.import_prices import Caller, caller_of
 from service.quoting.errors import QuotingError
 from service.quoting.quotes import Actor
 from service.quoting.repricing import steer
@@ -34,10 +34,10 @@ def run(options: argparse.Namespace, settings: Settings) -> int:
     """0 when the run is done, 1 when it is not."""
     engine = make_engine(settings.database_url or "")
     try:
-        org_id = organisation_of(options, settings, engine, "reprice")
-        run_id = _ordered(engine, org_id, options)
+        caller = caller_of(options, settings, engine, "reprice")
+        run_id = _ordered(engine, caller, options)
         with _worker(settings, options):
-            done = _watched(engine, org_id, run_id)
+            done = _watched(engine, caller.org_id, run_id)
     except QuotingError as refused:
         print(f"reprice: {refused}", file=sys.stderr)
         return 1
@@ -47,7 +47,7 @@ def run(options: argparse.Namespace, settings: Settings) -> int:
     return 0 if done.state == "done" else 1
 
 
-def _ordered(engine: Engine, org_id: UUID, options: argparse.Namespace) -> UUID:
+def _ordered(engine: Engine, caller: Caller, options: argparse.Namespace) -> UUID:
     said = steer.Order(
         mode=options.mode,
         choice=options.choice,
@@ -59,7 +59,8 @@ def _ordered(engine: Engine, org_id: UUID, options: argparse.Namespace) -> UUID:
         limit_amount=options.amount,
         margin_floor_percent=options.margin_floor,
     )
-    with transaction(engine, org_id) as session:
+    with transaction(engine, caller.org_id) as session:
+        caller.sign(session)
         return steer.order(session, said, Actor(datetime.now(UTC))).id
 
 

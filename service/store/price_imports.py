@@ -82,7 +82,10 @@ ORDER BY coalesce(t.code, t.name), t.row_number
 
 ADD_PRODUCTS = text("""
 INSERT INTO products (org_id, id, role, name, code, unit, weight_kg)
-VALUES (:org_id, :id, :role, :name, :code, :unit, :weight_kg)
+SELECT :org_id, made.* FROM unnest(
+    CAST(:id AS uuid[]), CAST(:role AS text[]), CAST(:name AS text[]), CAST(:code AS text[]),
+    CAST(:unit AS text[]), CAST(:weight_kg AS numeric[])
+) AS made
 ON CONFLICT (org_id, name) DO NOTHING
 """)
 
@@ -215,9 +218,10 @@ def unknown_products(session: Session) -> Sequence[Mapping[str, Any]]:
 
 def add_products(session: Session, products: Sequence[Mapping[str, Any]]) -> None:
     """Add products; one whose name is taken is passed over and stays unknown."""
-    org_id = org_of(session)
     if products:
-        session.execute(ADD_PRODUCTS, [{"org_id": org_id, "id": new_id(), **product} for product in products])
+        made = [{"id": new_id(), **product} for product in products]
+        columns = {name: [product[name] for product in made] for name in made[0]}
+        session.execute(ADD_PRODUCTS, {"org_id": org_of(session), **columns})
 
 
 def check(session: Session) -> None:

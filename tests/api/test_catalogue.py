@@ -99,6 +99,8 @@ def test_a_wrong_query_is_told_by_its_parameter(office: Office, query: str) -> N
         ("suppliers", {"delivery_charge": "-1"}, "/delivery_charge"),
         ("suppliers", {"delivery_charge": "1e3"}, "/delivery_charge"),
         ("suppliers", {"currency": "usd"}, "/currency"),
+        ("suppliers", {"currency": "XXX"}, "/currency"),
+        ("suppliers", {"currency": "XAU"}, "/currency"),
         ("suppliers", {"currency": "USD\n"}, "/currency"),
         ("suppliers", {"name": "  "}, "/name"),
         ("suppliers", {"name": "a\x00b"}, "/name"),

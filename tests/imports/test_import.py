@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from service.quoting.errors import Conflict
+from service.quoting.imports import source
 from service.quoting.imports.errors import FileRefused
 from service.quoting.imports.report import Report
 from service.quoting.imports.run import import_prices
@@ -401,6 +402,44 @@ def test_the_limit_itself_is_no_jump(session: OfficeSession, supplier: Supplier,
     new = later(session, supplier, valid_from="2026-02-01")
     assert run(session, new, f"{HEAD}GR-1,,6,1,28.00\n").counts["jumps"] == 0
     assert run(session, new, f"{HEAD}GR-1,,6,1,28.0001\n").counts["jumps"] == 1
+
+
+@pytest.mark.parametrize(
+    ("first", "then", "taken"),
+    [
+        ("12", "1,250", False),  # no row looked at had a mark
+        ("12", "1.250", False),
+        ("12.50", "1,250", False),  # a point told, what the comma is nobody
+        ("12,50", "1.250", False),
+        ("12.50", "12,50", False),
+        ("1,012.50", "1,250", True),
+        ("12.50", "1.250", True),
+        ("12.50", "1,250.00", True),
+    ],
+)
+def test_a_mark_beyond_the_rows_looked_at_is_never_guessed(
+    session: OfficeSession,
+    draft: PriceList,
+    monkeypatch: pytest.MonkeyPatch,
+    first: str,
+    then: str,
+    taken: bool,
+) -> None:
+    monkeypatch.setattr(source, "LOOKED_AT", 2)
+    content = f"Code\tPack size\tPrice\nGR-1\t10\t{first}\nGR-2\t10\t{then}\n"
+    report = run(session, draft, content)
+    assert [(r.row, r.column, r.value) for r in report.rejected] == ([] if taken else [(3, "Price", then)])
+
+
+@pytest.mark.parametrize("name", ["latin-9", "latin9", "iso-8859-15", "ISO8859_15"])
+def test_an_encoding_by_any_of_its_names(session: OfficeSession, draft: PriceList, name: str) -> None:
+    report = run(session, draft, f"{HEAD}GR-1,,10,1,€ 24.50\n".encode("iso8859-15"), encoding=name)
+    assert report.format.encoding == "iso8859-15"
+
+
+def test_what_does_not_print_is_shown(session: OfficeSession, draft: PriceList) -> None:
+    report = run(session, draft, f"{HEAD}GR-1\x07\u202e,Grout,10,1,24.50\n")
+    assert [row.value for row in report.rejected] == ["GR-1\\x07\\u202e"]
 
 
 def table(prices: Mapping[int, Fraction]) -> str:

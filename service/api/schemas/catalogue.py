@@ -15,9 +15,14 @@ from service.pricing.roles import UNIT_OF_ROLE
 TILE_MEASURES = ("length_mm", "width_mm", "thickness_mm")
 
 
+NO_CURRENCIES = ["XXX", "XTS", "XAU", "XAG", "XPT", "XPD", "XBA", "XBB", "XBC", "XBD", "XDR", "XSU", "XUA"]
+"""Codes of metals, units of account, tests and none at all (ISO 4217, table A.1; from memory)."""
+
+
 def currency(**options: Any) -> ma.fields.String:
     code = Shaped(r"^[A-Z]{3}$", error="Three capital letters, ISO 4217.")
-    return ma.fields.String(validate=code, **options)
+    money = ma.validate.NoneOf(NO_CURRENCIES, error="No currency that prices are paid in.")
+    return ma.fields.String(validate=[code, money], **options)
 
 
 class Stored(AnswerSchema):

@@ -63,6 +63,8 @@ ENCODINGS = frozenset(
 )
 """As Python's codecs name them: those that files are written in. Others are no text (idna, base64), or turn
 escapes into characters (utf-7, unicode_escape)."""
+ALSO = {"latin-9": "iso8859-15", "latin_9": "iso8859-15"}
+"""Common names that Python's codecs lack."""
 MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 
 
@@ -91,7 +93,7 @@ def _by_mark(start: bytes) -> str:
 
 def _text_encoding(name: str) -> str:
     try:
-        found = codecs.lookup(name).name
+        found = codecs.lookup(ALSO.get(name.strip().lower(), name)).name
     except (LookupError, ValueError):
         found = ""
     if found not in ENCODINGS:

@@ -11,6 +11,8 @@ from typing import Literal
 from service.quoting.imports.cell_words import foreign, signs_of
 
 DecimalMark = Literal[".", ","]
+Marks = frozenset[DecimalMark]
+NO_MARKS: Marks = frozenset()
 MOST = Decimal(10) ** 10
 PLACES = 4
 LONGEST = 40
@@ -59,14 +61,25 @@ def _mark_of(text: str) -> DecimalMark | None:
     return None if grouped else last
 
 
+def doubtful_marks(texts: Iterable[str], mark: DecimalMark) -> Marks:
+    """The marks that leave open what "1.234" is, where `mark` is a guess: both where no cell told of it, the
+    other one where none showed it between thousands."""
+    if guess_mark(texts) is None:
+        return frozenset({".", ","})
+    other: DecimalMark = "," if mark == "." else "."
+    grouped = any(other in text and _mark_of(text) == mark for text in texts)
+    return NO_MARKS if grouped else frozenset({other})
+
+
 def leaves_open(texts: Iterable[str]) -> bool:
     """Whether some cell has a mark at all, so that which one it is matters."""
     return any("," in text or "." in text for text in texts)
 
 
 @lru_cache(maxsize=16_384)
-def parse(text: str, mark: DecimalMark, currency: str = "") -> Decimal:
-    """The figure in a cell; NotANumber with the reason where there is none, or one out of range."""
+def parse(text: str, mark: DecimalMark, currency: str = "", doubtful: Marks = NO_MARKS) -> Decimal:
+    """The figure in a cell; NotANumber with the reason where there is none, or one out of range, or where it
+    could be two, one of the `doubtful` marks being before three digits."""
     if len(text) > LONGEST:
         raise NotANumber("too long for a number")
     bare = text.strip()
@@ -76,6 +89,8 @@ def parse(text: str, mark: DecimalMark, currency: str = "") -> Decimal:
     found = _shape(mark).fullmatch(bare)
     if found is None:
         raise NotANumber(_why_not(bare, mark, currency))
+    if doubtful and any(one in bare for one in doubtful) and _mark_of(bare) is None:
+        raise NotANumber("leaves open whether its mark is a decimal one; say the file's decimal mark")
     whole = re.sub("[^0-9]", "", found["whole"]) if found["group"] else found["whole"]
     return bounded(Decimal(f"{whole}.{found['part'] or 0}"))
 

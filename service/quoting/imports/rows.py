@@ -12,7 +12,7 @@ from service.quoting.imports import numbers
 from service.quoting.imports.cell_words import PACK, signs_of, unit_of, yes_or_no
 from service.quoting.imports.columns import NAMING, PRICES, Header
 from service.quoting.imports.csv_rows import Unended
-from service.quoting.imports.numbers import DecimalMark, NotANumber
+from service.quoting.imports.numbers import NO_MARKS, DecimalMark, Marks, NotANumber
 from service.store.price_imports import Staged
 
 LONGEST_TEXT = 200
@@ -44,10 +44,14 @@ class Unfit(ValueError):
 
 
 def shown(value: Any) -> str:
-    """A cell as told in a report, cut off where it is long."""
+    """A cell as told in a report, cut off where it is long; what does not print as its escape."""
     text = "" if value is None else str(value)
-    printable = "".join(letter if letter.isprintable() else " " for letter in text[: SHOWN + 1])
+    printable = "".join(map(_visible, text[: SHOWN + 1]))
     return printable if len(printable) <= SHOWN else printable[:SHOWN] + "…"
+
+
+def _visible(letter: str) -> str:
+    return letter if letter.isprintable() else letter.encode("unicode_escape").decode()
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +65,18 @@ class Percents:
 class RowReader:
     """Reads rows by the places of their fields; a cell is text, or a number or nothing of a spreadsheet."""
 
-    def __init__(self, header: Header, mark: DecimalMark, currency: str, percents: Percents) -> None:
+    def __init__(
+        self,
+        header: Header,
+        mark: DecimalMark,
+        currency: str,
+        percents: Percents,
+        doubtful: Marks = NO_MARKS,
+    ) -> None:
         self._places = places = header.places
         self._width = len(header.columns)
         self._mark = mark
+        self._doubtful = doubtful
         self._currency = currency
         self._percents = percents
         self._prices = [field for field in PRICES if field in places]
@@ -168,7 +180,7 @@ class RowReader:
             return None
         try:
             if isinstance(cell, str):
-                return numbers.parse(cell, self._mark, self._currency)
+                return numbers.parse(cell, self._mark, self._currency, self._doubtful)
             if isinstance(cell, int | float) and not isinstance(cell, bool):
                 return numbers.from_cell(cell)
         except NotANumber as why:

@@ -106,7 +106,7 @@ def _reader(session: Session, source: Source, price_list: PriceList) -> RowReade
         if column.field in PRICES and foreign(column.heading, supplier.currency):
             why = f"{column.heading!r} is in another currency than the supplier's, {supplier.currency}."
             raise FileRefused(why, "map")
-    return RowReader(source.header, source.format.decimal, supplier.currency, percents)
+    return RowReader(source.header, source.format.decimal, supplier.currency, percents, source.doubtful)
 
 
 def _staged(source: Source, reader: RowReader, reading: _Reading) -> Iterator[store.Staged]:

@@ -10,7 +10,14 @@ from typing import Any, BinaryIO
 from service.quoting.imports import csv_rows, xlsx_rows
 from service.quoting.imports.columns import PRICES, Header, find_header
 from service.quoting.imports.errors import FileRefused
-from service.quoting.imports.numbers import DecimalMark, guess_mark, leaves_open
+from service.quoting.imports.numbers import (
+    NO_MARKS,
+    DecimalMark,
+    Marks,
+    doubtful_marks,
+    guess_mark,
+    leaves_open,
+)
 from service.quoting.imports.report import Format
 
 LOOKED_AT = 1000
@@ -36,11 +43,13 @@ class Options:
 
 @dataclass(frozen=True, slots=True)
 class Source:
-    """The table in a file. `rows` gives each row under the header that has a cell, with its number from 1."""
+    """The table in a file. `rows` gives each row under the header that has a cell, with its number from 1;
+    `doubtful` are the marks of which the rows looked at for the decimal mark do not tell what they are."""
 
     format: Format
     header: Header
     rows: Iterator[tuple[int, Sequence[Any]]]
+    doubtful: Marks = NO_MARKS
 
 
 def open_source(file: BinaryIO, options: Options, advance: Callable[[int], None] | None = None) -> Source:
@@ -50,7 +59,9 @@ def open_source(file: BinaryIO, options: Options, advance: Callable[[int], None]
     rows: Rows = xlsx_rows.rows(file) if form is None else csv_rows.rows(file, form)
     first = list(islice(rows, LOOKED_AT))
     header = find_header([[_heading(cell) for cell in cells] for cells in first[:50]], options.columns)
-    mark = options.decimal or _mark(first[header.row :], header, form)
+    figures = _figures(first[header.row :], header)
+    mark = options.decimal or _mark(figures, form)
+    doubtful = NO_MARKS if options.decimal else doubtful_marks(figures, mark)
     told = Format(
         kind="xlsx" if form is None else "csv",
         encoding=form.encoding if form else None,
@@ -58,17 +69,21 @@ def open_source(file: BinaryIO, options: Options, advance: Callable[[int], None]
         decimal=mark,
         header_row=header.row,
     )
-    return Source(told, header, _numbered(chain(first, rows), header.row, advance))
+    return Source(told, header, _numbered(chain(first, rows), header.row, advance), doubtful)
 
 
 def _heading(cell: Any) -> str:
     return cell.strip() if isinstance(cell, str) else ""
 
 
-def _mark(rows: Sequence[Sequence[Any]], header: Header, form: csv_rows.TextFormat | None) -> DecimalMark:
+def _figures(rows: Sequence[Sequence[Any]], header: Header) -> list[str]:
+    """Those that are written as text."""
     places = [header.places[name] for name in FIGURES if name in header.places]
     cells = (row[place] for row in rows for place in places if place < len(row))
-    texts = [cell for cell in cells if isinstance(cell, str)]
+    return [cell for cell in cells if isinstance(cell, str)]
+
+
+def _mark(texts: Sequence[str], form: csv_rows.TextFormat | None) -> DecimalMark:
     guess = guess_mark(texts)
     if guess is not None:
         return guess
