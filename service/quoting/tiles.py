@@ -34,7 +34,11 @@ def tile_from(row: ProductRow) -> Tile | None:
     if row.role != "tile" or not all(isinstance(stated.get(name), int | float) for name in MEASURES):
         return None
     length, width, thickness = (float(stated[name]) for name in MEASURES)
-    return Tile(length, width, thickness, _material(stated.get("material")), product=str(row.id))
+    known = stated.get("material") in get_args(TileMaterial)
+    material = _material(stated.get("material"))
+    return Tile(
+        length, width, thickness, material, product=str(row.id), assumed=() if known else ("material",)
+    )
 
 
 def _material(stated: object) -> TileMaterial:

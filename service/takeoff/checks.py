@@ -7,6 +7,7 @@ from service.takeoff import joint_checks, piece_checks, size_checks
 from service.takeoff.allowance import usual_waste, waste_key
 from service.takeoff.answer import Finding, Layout, Step
 from service.takeoff.geometry import FloorShape
+from service.takeoff.moisture import SPANNING
 from service.takeoff.mortar import full_contact
 from service.takeoff.room import Room, TileMaterial
 from service.trade.values import TradeValues
@@ -19,6 +20,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         *joint_checks.findings(room, values),
         *piece_checks.findings(room, layout, values),
         *size_checks.findings(room, values),
+        *not_told(room, values),
         tile_on_membrane(room, values),
         contact(room, values),
         lippage(room, values),
@@ -38,6 +40,24 @@ def not_laid_out(room: Room, layout: Layout, values: TradeValues) -> Finding | N
         waste=usual_waste(room, values),
     )
     return Finding("allowance", "condition", said, values.citation(waste_key(room)))
+
+
+def not_told(room: Room, values: TradeValues) -> tuple[Finding, ...]:
+    """What nobody said of the tile. Its material bears on how far a floor that spans may bend."""
+    facts = {fact for tile in room.tiles for fact in tile.assumed}
+    source = values.citation("checks.usual_tile")
+    found = []
+    if "thickness" in facts:
+        said = say(
+            "The thickness of the tile is not known: it is taken to be {thickness:g mm}.",
+            thickness=max(tile.thickness for tile in room.tiles),
+        )
+        found.append(Finding("tile_thickness", "condition", said, source, "tile_thickness"))
+    if "material" in facts:
+        spans = room.substrate.structure in SPANNING
+        said = say("The material of the tile is not known: it is taken to be porcelain.")
+        found.append(Finding("tile_material", "condition", said, source, "tile_material", accept=spans))
+    return tuple(found)
 
 
 def tile_on_membrane(room: Room, values: TradeValues) -> Finding | None:

@@ -11,7 +11,7 @@ from service.takeoff.answer import Finding, MovementJoints
 from service.takeoff.doorways import heated
 from service.takeoff.joint_lines import Limit
 from service.takeoff.joint_parts import FieldJoints, Limits
-from service.takeoff.room import Exposure, Room
+from service.takeoff.room import SLABS, Exposure, Room
 from service.trade.values import TradeValues
 
 RIGID = ("concrete", "screed", "exterior_slab")
@@ -84,6 +84,13 @@ def findings(
     )
 
 
+def _suspended(room: Room) -> bool:
+    """A slab that spans; one whose deflection was told spans too, else it would have none."""
+    ground = room.substrate
+    told = ground.kind in SLABS and ground.beneath is None and ground.deflection is not None
+    return ground.structure == "concrete_suspended" or told
+
+
 def _in_force(
     what: str, room: Room, met: tuple[Exposure, ...], sunlit: bool, values: TradeValues
 ) -> list[str]:
@@ -93,7 +100,7 @@ def _in_force(
         "interior": True,
         "moist": set(met) != {"dry"},
         "sunlit": sunlit,
-        "suspended": room.substrate.structure == "concrete_suspended",
+        "suspended": _suspended(room),
         "heated": heated(room),
     }
     keys = [f"movement_joints.{what}.{case}" for case, holds in cases.items() if holds]

@@ -146,6 +146,15 @@ def _finding(room: Room, values: TradeValues) -> Finding:
         under=read.under,
         allowed=allowed,
     )
+    wanted = values.number("levelling.straightedge")
+    if read.gap <= allowed and read.under < wanted:
+        said = say(
+            "{found}; how flat the floor is over its length only a straightedge of {wanted:g mm} tells: "
+            "lay one.",
+            found=found,
+            wanted=wanted,
+        )
+        return Finding("flatness", "condition", said, source, "flatness")
     if read.gap <= allowed:
         return Finding("flatness", "pass", f"Flat enough: {found}.", source)
     said = say("Levelled before tiling, bonding mortar does not flatten a floor: {found}.", found=found)

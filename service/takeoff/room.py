@@ -31,6 +31,7 @@ SubstrateKind = Literal[
     "exterior_slab",
 ]
 TileMaterial = Literal["ceramic", "porcelain", "stone"]
+TileFact = Literal["thickness", "material"]
 Covering = Literal["none", "carpet", "resilient", "tile", "wood", "laminate"]
 OriginKind = Literal["corner", "centre_tile", "centre_joint", "best"]
 
@@ -42,6 +43,8 @@ SCREEDS: frozenset[SubstrateKind] = frozenset(
     {"screed_cement", "screed_calcium_sulfate", "screed_heated", "gypsum_underlayment"}
 )
 """Layers that carry nothing by themselves: they lie on a slab or on a deck."""
+SLABS: frozenset[SubstrateKind] = frozenset({"concrete_young", "exterior_slab"})
+"""Slabs that may lie on the ground or span: their kind does not tell."""
 RESTRAINING_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture"})
 """Obstructions against which the tile needs a perimeter joint and, where wet, a band."""
 
@@ -108,7 +111,7 @@ class Substrate:
     joist_spacing: float | None = None
     span: float | None = None
     deflection: float | None = None  # the n of L/n under live load
-    beneath: SubstrateKind | None = None  # what an old floor or a screed lies on
+    beneath: SubstrateKind | None = None  # what an old floor or a screed lies on, or how a slab is carried
     bonded: bool | None = None  # whether an old floor was found stuck down all over
 
     @property
@@ -119,9 +122,9 @@ class Substrate:
     @property
     def structure(self) -> SubstrateKind:
         """What spans or lies on the ground under it all, unknown where not said."""
-        layered = self.kind in OLD_FLOORS | SCREEDS
+        layered = self.kind in OLD_FLOORS | SCREEDS | SLABS
         under = self.beneath if layered else self.kind
-        return "unknown" if under is None or under in SCREEDS else under
+        return "unknown" if under is None or under in SCREEDS | SLABS else under
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +144,7 @@ class Tile:
     size_is: Literal["work", "nominal"] = "work"
     product: str | None = None
     directional: bool = False  # veined or printed with a direction: no offcut of it is turned
+    assumed: tuple[TileFact, ...] = ()  # what nobody said of it and is taken to be as usual
 
     @property
     def longest_edge(self) -> float:

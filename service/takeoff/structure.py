@@ -5,7 +5,7 @@ from __future__ import annotations
 from service.sentence import Sentence, say
 from service.takeoff.answer import Finding, Verdict
 from service.takeoff.moisture import SPANNING, WOODEN
-from service.takeoff.room import OLD_FLOORS, SCREEDS, Room
+from service.takeoff.room import OLD_FLOORS, SCREEDS, SLABS, Room
 from service.trade.values import TradeValues
 
 
@@ -25,11 +25,12 @@ def findings(room: Room, values: TradeValues) -> tuple[Finding, ...]:
 
 def _below(room: Room, values: TradeValues) -> Finding:
     key = "substrate.deflection.tile"
-    covering, screed = say("old covering"), say("screed")
+    covering, screed, slab = say("old covering"), say("screed"), say("slab")
+    kind = room.substrate.kind
     said = say(
         "What carries the {layer} is not known: say its deflection under live load where it spans, "
         "L/{tile:g} or stiffer is wanted for tile, L/{stone:g} for stone.",
-        layer=covering if room.substrate.kind in OLD_FLOORS else screed,
+        layer=covering if kind in OLD_FLOORS else slab if kind in SLABS else screed,
         tile=values.number(key),
         stone=values.number("substrate.deflection.stone"),
     )

@@ -17,7 +17,8 @@ from tests.api.rooms import PRODUCT, SQUARE, TILE, job, refused, room
 
 def test_only_a_shape_and_a_tile_must_be_given() -> None:
     made = room()
-    assert made == Room("Room 1", Outline(tuple(map(tuple, SQUARE)), (), (0, 1, 2, 3)), Tile(300, 300))
+    tile = Tile(300, 300, assumed=("thickness", "material"))
+    assert made == Room("Room 1", Outline(tuple(map(tuple, SQUARE)), (), (0, 1, 2, 3)), tile)
     assert (made.exposure, made.waterproof, made.skirting) == ("dry", False, None)
     assert (made.joint, made.perimeter_joint, made.min_piece) == (3, 6, 10)
     assert (made.pattern.kind, made.origin, made.movement_joint) == ("stack_bond", "best", "sealant")
@@ -95,6 +96,10 @@ def test_an_offset_is_snapped_to_its_fraction(said: Any, meant: Fraction) -> Non
         (
             {"substrate": {"kind": "existing_resilient"}, "existing": {"covering": "resilient"}},
             "/rooms/0/existing/remove",
+        ),
+        (
+            {"substrate": {"kind": "exterior_slab", "beneath": "screed_cement"}},
+            "/rooms/0/substrate/beneath",
         ),
         ({"tile": None}, "/rooms/0/tile"),
         ({"tile": {"length": 300}}, "/rooms/0/tile/width"),

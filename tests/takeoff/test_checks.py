@@ -9,11 +9,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from service.takeoff import checks, joint_checks, piece_checks
+from service.takeoff import checks, joint_checks, piece_checks, take_off
 from service.takeoff.answer import Cuts, Finding
-from service.takeoff.room import Pattern, Room, Tile, Zone
+from service.takeoff.room import Job, Pattern, Room, Substrate, Tile, Zone
 from service.trade.values import TradeValues
 from tests.takeoff.floors import BY_STANDARDS, DE, UK, US, layout, room, shape, verdicts
+from tests.takeoff.rooms import LABOUR
 
 INCH = 25.4
 
@@ -220,3 +221,16 @@ def test_slivers_and_notches() -> None:
 def test_plain_tile_in_a_plain_room_passes(standards: str) -> None:
     plain = room(joint=4)
     assert {f.verdict for f in found(plain, BY_STANDARDS[standards]).values()} == {"pass"}
+
+
+def test_what_nobody_said_of_the_tile_is_told() -> None:
+    """It is printed; where a floor spans its stiffness hangs on the material, which is then accepted."""
+    tile = Tile(300, 300, assumed=("thickness", "material"))
+    for kind, accepted in (("concrete_on_ground", False), ("plywood_on_joists", True)):
+        floor = room(tile=tile, substrate=Substrate(kind))  # type: ignore[arg-type]
+        told = found(floor)
+        assert told["tile_thickness"].asks == "tile_thickness"
+        assert (told["tile_material"].asks, told["tile_material"].accept) == ("tile_material", accepted)
+        answer = take_off(Job((floor,)), US, LABOUR)
+        assert sum("Tile of which no" in said for said in answer.assumptions) == 2
+    assert {"tile_thickness", "tile_material"}.isdisjoint(found(room()))

@@ -196,6 +196,21 @@ def test_an_uneven_floor_is_levelled() -> None:
     assert "A108.02" in step.findings[0].source
 
 
+@pytest.mark.parametrize(
+    ("values", "under", "verdict"),
+    # ANSI A108.02 judges under 10 ft; BS 8204 and common practice under 2 m.
+    [
+        *((US, 300, "condition"), (US, 2000, "condition"), (US, 3048, "pass")),
+        *((UK, 1000, "condition"), (UK, 2000, "pass"), (DE, 1000, "condition"), (DE, 2000, "pass")),
+    ],
+)
+def test_a_short_straightedge_does_not_tell_the_whole_floor(
+    values: TradeValues, under: float, verdict: str
+) -> None:
+    [found] = levelling.take(uneven(1.4, under), shape(room()), layout(), values).findings
+    assert (found.verdict, found.asks) == (verdict, "flatness" if verdict == "condition" else "")
+
+
 def test_an_unread_floor_asks() -> None:
     step = levelling.take(room(), shape(room()), layout(), US)
     assert step.materials == ()

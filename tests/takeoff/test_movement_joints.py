@@ -77,6 +77,8 @@ def test_sunlit_joints_of_a_hall() -> None:
     [
         {"exposure": "wet"},
         {"substrate": Substrate("concrete_suspended")},
+        {"substrate": Substrate("concrete_young", beneath="concrete_suspended")},
+        {"substrate": Substrate("concrete_young", deflection=480)},
         {"exposure": "exterior"},
         {"zones": (replace(SUN, exposure="wet", sunlit=False),)},
     ],

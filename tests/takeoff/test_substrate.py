@@ -165,6 +165,18 @@ def test_deflection(kind: Any, material: Any, n: float | None, expected: str | N
     assert verdict(floor, "deflection") == expected
 
 
+@pytest.mark.parametrize("kind", ["concrete_young", "exterior_slab"])
+def test_how_a_slab_is_carried_is_asked_and_judged(kind: Any) -> None:
+    """Neither its age nor its place tells whether a slab spans."""
+    assert finding(on(kind), "deflection").asks == "deflection"
+    assert verdict(on(kind, beneath="concrete_on_ground"), "deflection") is None
+    spanning = on(kind, beneath="concrete_suspended")
+    assert finding(spanning, "deflection").asks == "deflection"
+    assert verdict(on(kind, beneath="concrete_suspended", deflection=300), "deflection") == "refuse"
+    old = on("existing_tile", beneath=kind)
+    assert finding(old, "deflection").asks == "deflection"
+
+
 def test_a_span_says_how_far_it_may_bend() -> None:
     assert "10.2 mm over 3657.6 mm" in finding(on("plywood_on_joists", span=3657.6), "deflection").message
 

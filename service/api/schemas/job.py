@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import Any, get_args
 
 from service.api.schemas.shapes import as_ring, edge_lengths, shape_member, shape_of
 from service.takeoff.errors import InputError
@@ -26,6 +26,7 @@ from service.takeoff.room import (
     Standards,
     Substrate,
     Tile,
+    TileFact,
     Zone,
 )
 
@@ -167,14 +168,20 @@ def _pattern(data: Mapping[str, Any], tile_of: TileOf) -> Pattern:
     return Pattern(**{**data, "tiles": tuple(tiles), "try_rotations": rotations})
 
 
+def _assumed(data: Mapping[str, Any]) -> tuple[TileFact, ...]:
+    """What of a tile is taken to be as usual: what was left out, and what was said to be."""
+    said = data.get("assumed", ())
+    return tuple(fact for fact in get_args(TileFact) if fact not in data or fact in said)
+
+
 def _tile(data: Mapping[str, Any], where: str, tile_of: TileOf) -> Tile:
     if "product" not in data:
-        return Tile(**data)
+        return Tile(**{**data, "assumed": _assumed(data)})
     product = str(data["product"])
     tile = tile_of(product)
     if tile is None:
         raise InputError(f"{where}/product", "No tile on sale is this product.")
-    for name in data.keys() - {"product"}:
+    for name in data.keys() - {"product", "assumed"}:
         known = getattr(tile, name)
         if known != data[name]:
             raise InputError(f"{where}/{name}", f"The product's own is {known}.")

@@ -18,6 +18,8 @@ MOST_READINGS = 500
 LEAST_SPREAD_MM2 = 10_000
 FAR = 1_000_000
 GROUNDS = tuple(kind for kind in get_args(plain.SubstrateKind) if kind not in plain.OLD_FLOORS | {"unknown"})
+CARRIED = ("concrete_on_ground", "concrete_suspended")
+"""How a slab may be carried whose kind does not tell."""
 
 
 def point(**options: Any) -> ma.fields.Field[Any]:
@@ -121,7 +123,10 @@ class SubstrateSchema(RequestSchema):
     joist_spacing = Length(above=True, maximum=5000)
     span = Length(above=True, maximum=50_000)
     deflection = Number(0, 100_000, above=True, metadata={"description": "the n of L/n under live load"})
-    beneath = Word(*GROUNDS, metadata={"description": "what an existing floor or a screed lies on"})
+    beneath = Word(
+        *GROUNDS,
+        metadata={"description": "what an existing floor or a screed lies on, or a young or outdoor slab"},
+    )
     bonded = Flag(metadata={"description": "whether the existing floor was found stuck down all over"})
 
     @ma.validates_schema
@@ -139,8 +144,14 @@ class SubstrateSchema(RequestSchema):
             raise ma.ValidationError(
                 "Goes with an existing floor as the ground, and only with one.", "bonded"
             )
-        if "beneath" in data and kind not in plain.OLD_FLOORS | plain.SCREEDS:
-            raise ma.ValidationError("Goes with an existing floor or a screed as the ground.", "beneath")
+        if "beneath" not in data:
+            return
+        if kind not in plain.OLD_FLOORS | plain.SCREEDS | plain.SLABS:
+            raise ma.ValidationError(
+                "Goes with an existing floor, a screed or a young or outdoor slab.", "beneath"
+            )
+        if kind in plain.SLABS and data["beneath"] not in CARRIED:
+            raise ma.ValidationError(f"Of a slab it is one of {', '.join(CARRIED)}.", "beneath")
 
 
 class ExistingSchema(RequestSchema):
@@ -159,6 +170,11 @@ class TileSchema(RequestSchema):
     material = word(plain.TileMaterial)
     size_is = Word("work", "nominal")
     product = ma.fields.UUID()
+    assumed = ma.fields.List(
+        word(plain.TileFact),
+        validate=ma.validate.Length(max=2),
+        metadata={"description": "what is only taken to be so, besides what is left out"},
+    )
     directional = Flag(metadata={"description": "veined or printed with a direction: offcuts are not turned"})
 
     @ma.validates_schema
