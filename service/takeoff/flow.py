@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from service.takeoff import (
     assembly,
+    assumptions,
     checks,
     cove,
     existing,
@@ -85,10 +86,13 @@ def _room_flow(room: Room, values: TradeValues, shared: Shared) -> RoomFlow:
         waterproofing=sealing.answer,
         movement_joints=joints.answer,
         profiles=(*edging.answer, *joints.profiles, *edge.answer, *base.answer),
-        findings=(
-            *step.findings,
-            *assembly.findings(room, step.waits, values),
-            *office_choices.unneeded(room, step.materials, values),
+        findings=assumptions.stated(
+            (
+                *step.findings,
+                *assembly.findings(room, step.waits, values),
+                *office_choices.unneeded(room, step.materials, values),
+            ),
+            values,
         ),
         folds=folded.answer,
     )

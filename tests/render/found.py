@@ -42,7 +42,7 @@ ROOMS = 13
 def takeoff_with_findings(standards: Standards) -> Takeoff:
     """One room of each kind of ground; everything else differs from country to country."""
     draw, values = Random(standards), load_trade_values(standards, DAY)
-    rooms = tuple(_room(draw, number) for number in range(ROOMS))
+    rooms = tuple(floor_with_much_to_say(draw, number) for number in range(ROOMS))
     labour = default_labour_table(values, id="rates", currency="EUR")
     return take_off(Job(rooms, standards), values, labour)
 
@@ -54,7 +54,7 @@ def findings_told() -> Iterator[Finding]:
             yield from (finding for finding in room.findings if finding.verdict != "pass")
 
 
-def _room(draw: Random, number: int) -> Room:
+def floor_with_much_to_say(draw: Random, number: int) -> Room:
     bare = number == ROOMS - 1
     exposure = draw.choice(("dry", "wet", "exterior"))
     return Room(
