@@ -21,6 +21,7 @@ def take(room: Room, shape: FloorShape, layout: Layout, values: TradeValues) -> 
         *piece_checks.findings(room, layout, values),
         *size_checks.findings(room, values),
         *not_told(room, values),
+        stone(room, values),
         tile_on_membrane(room, values),
         contact(room, values),
         lippage(room, values),
@@ -58,6 +59,14 @@ def not_told(room: Room, values: TradeValues) -> tuple[Finding, ...]:
         said = say("The material of the tile is not known: it is taken to be porcelain.")
         found.append(Finding("tile_material", "condition", said, source, "tile_material", accept=spans))
     return tuple(found)
+
+
+def stone(room: Room, values: TradeValues) -> Finding | None:
+    """Some stone stains, warps or shows dark mortar: its supplier says which."""
+    if all(tile.material != "stone" for tile in room.tiles):
+        return None
+    said = say(values.word("checks.stone"))
+    return Finding("stone", "condition", said, values.citation("checks.stone"), "stone")
 
 
 def tile_on_membrane(room: Room, values: TradeValues) -> Finding | None:

@@ -180,10 +180,12 @@ def _usual_key(ground: str, values: TradeValues) -> str:
 
 
 def method_words(room: Room, values: TradeValues) -> str:
-    """How this ground is measured by the country's usual method; empty where it is not.
+    """How this ground is measured: as it was read, else by the country's usual method; empty where it is not.
 
     An unknown ground is looked at as cement-bound.
     """
+    if room.substrate.moisture is not None:
+        return METHODS[room.substrate.moisture.method]
     ground = "cement" if room.substrate.kind == "unknown" else _ground(room.substrate.kind)
     return METHODS[values.word(_method_key(ground))] if ground else ""
 

@@ -85,18 +85,22 @@ def membrane_classes(room: Room, values: TradeValues) -> tuple[str, ...]:
 
 def tile_classes(room: Room, values: TradeValues) -> tuple[str, ...]:
     """Mortar classes accepted under the tile: the membrane's, or without one the substrate's."""
-    return _accepted_on(_places(room, "membrane" if room.membrane else room.substrate.kind), values)
+    return _accepted_on(_places(room, "membrane" if room.membrane else _laid_on(room)), values)
 
 
 def membrane_mortar(room: Room, values: TradeValues) -> MortarChoice:
-    """The mortar to take between this ground and the membrane."""
-    return _choice(_places(room, room.substrate.kind), values)
+    """The mortar to take between ground and membrane; the ground is the fall screed where one is laid."""
+    return _choice(_places(room, _laid_on(room)), values)
 
 
 def tile_mortar(room: Room, values: TradeValues) -> MortarChoice:
     """The mortar to take under the tile."""
-    choice = _choice(_places(room, "membrane" if room.membrane else room.substrate.kind), values)
+    choice = _choice(_places(room, "membrane" if room.membrane else _laid_on(room)), values)
     return replace(choice, large_format=_large(room, values))
+
+
+def _laid_on(room: Room) -> str:
+    return room.substrate.kind if room.falls == "none" else "screed_cement"
 
 
 def _choice(places: list[str], values: TradeValues) -> MortarChoice:

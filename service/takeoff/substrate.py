@@ -133,7 +133,8 @@ def heating(room: Room, values: TradeValues) -> Finding | None:
     if room.heating == "electric":
         key = "substrate.heating.electric"
     elif room.heating == "water" or room.substrate.kind == "screed_heated":
-        key = "substrate.heating.water"
+        deck = room.substrate.kind in moisture.WOODEN
+        key = "substrate.heating.water_deck" if deck else "substrate.heating.water"
     else:
         return None
     return Finding("heating", "condition", say(values.word(key)), values.citation(key))

@@ -40,6 +40,7 @@ def sealed(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding,
         _exposure_class(room, values),
         *_upstand(room, shape, values),
         *_zones(room, shape, values),
+        *_at_doorways(room, shape, values),
         *_fall(room, shape, values),
     )
 
@@ -162,6 +163,14 @@ def _zones(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding,
             whole=shape.measures.floor_area_m2,
         )
     return (Finding("wet_zone", "condition", message, values.citation(_class_key(room))),)
+
+
+def _at_doorways(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:
+    """In a doorway of a wet room nothing holds the water back but what is built there."""
+    if room.exposure != "wet" or not shape.openings:
+        return ()
+    key = "waterproofing.water_stop"
+    return (Finding("water_stop", "condition", say(values.word(key)), values.citation(key), "water_stop"),)
 
 
 def _fall(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:

@@ -33,6 +33,7 @@ TOLD = (
     "assembly.unneeded_choice",
     "checks.slip.exterior",
     "checks.slip.wet",
+    "checks.stone",
     "movement_joints.substrate_joints",
     "substrate.beneath",
     "substrate.bonded.",
@@ -40,6 +41,7 @@ TOLD = (
     "substrate.must.",
     "waterproofing.class.",
     "waterproofing.untested.",
+    "waterproofing.water_stop",
 )
 """Words of the trade that reach a document, whole or in a finding."""
 PUT_TOGETHER = {"{told}: {roles}."}

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, replace
+import re
+from dataclasses import asdict, astuple, replace
 from datetime import date
+from hashlib import sha256
+from pathlib import Path
 
 import pytest
 
@@ -12,13 +15,36 @@ from service.quoting.recompute import recomputed
 from service.quoting.snapshot import from_json, to_json
 from service.takeoff import take_off
 from service.takeoff.answer import Takeoff
-from service.trade.values import TradeValue, TradeValues, choose, load_edition, parse_edition
+from service.trade.values import STANDARDS, TradeValue, TradeValues, choose, load_edition, parse_edition
 from service.trade.values import _all_values as published
 from tests.takeoff.rooms import JOB, LABOUR, ON, VALUES
 
 NEWER = TradeValue("mortar.loss", 0.2, "1", date(2027, 1, 1), "invented", "common practice")
 ALL = (*published(), NEWER)
 LATER = date(2027, 6, 1)
+PUBLISHED = Path(__file__).with_name("published_values.json")
+"""Digests of what each published edition says, by family of values."""
+
+
+def digests(edition: str) -> dict[str, str]:
+    """Of all that an edition says of each family (the first part of the key), in eight bytes."""
+    families: dict[str, list[str]] = {}
+    for key, value in sorted(load_edition(edition).by_key.items()):
+        families.setdefault(key.partition(".")[0], []).append(repr(astuple(value)))
+    return {name: sha256("\n".join(said).encode()).hexdigest()[:16] for name, said in families.items()}
+
+
+@pytest.mark.parametrize("edition", sorted(json.loads(PUBLISHED.read_text())))
+def test_what_a_published_edition_says_never_changes(edition: str) -> None:
+    """A value that is to change is followed by one of a later day, which makes an edition of its own."""
+    assert digests(edition) == json.loads(PUBLISHED.read_text())[edition]
+
+
+def test_every_edition_is_published() -> None:
+    days = {value.from_date for value in published()}
+    made = {choose(published(), country, day).edition for day in days for country in STANDARDS}
+    held = {edition for edition in made if load_edition(edition).by_key}
+    assert held == set(json.loads(PUBLISHED.read_text()))
 
 
 def of_edition(edition: str) -> TradeValues:
@@ -64,3 +90,18 @@ def test_a_later_value_of_one_country_leaves_the_others_their_edition() -> None:
     german = replace(NEWER, standards="de")
     assert choose((*published(), german), "de", LATER).edition == "2027-01-01/de"
     assert choose((*published(), german), "us", LATER).edition == "2026-01-01/us"
+
+
+@pytest.mark.parametrize(
+    ("country", "foreign"),
+    [
+        ("us", r"\b(DIN|NHBC|BS)\b"),
+        ("uk", r"\b(DIN|ASTM|ANSI|TCNA)\b"),
+        ("de", r"\b(NHBC|BS|ASTM|ANSI|TCNA)\b"),
+    ],
+)
+def test_no_country_is_told_the_standards_of_another(country: str, foreign: str) -> None:
+    """But for mortars, whose classes are named by both norms."""
+    values = choose(published(), country, ON).by_key.items()
+    told = [key for key, value in values if re.search(foreign, value.source)]
+    assert [key for key in told if not key.startswith("mortar.")] == []
