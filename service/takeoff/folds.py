@@ -136,4 +136,4 @@ def _hidden(parts: Sequence[Catchment], values: TradeValues) -> Iterator[Finding
             corners=corners,
         )
         source = values.citation("falls.sight")
-        yield Finding("folds_hidden", "condition", said, source, "further_drain", accept=True)
+        yield Finding("folds_hidden", "condition", said, source, "further_drain")

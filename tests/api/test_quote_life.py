@@ -18,7 +18,7 @@ from tests.api.conftest import Office
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 FLOOR = {
-    "tile": {"length": 300, "width": 300},
+    "tile": {"length": 300, "width": 300, "thickness": 9, "material": "porcelain"},
     "substrate": {"kind": "concrete_suspended", "flatness": {"gap": 2, "under": 3000}, "age_days": 200},
 }
 ACCEPT = {"revision": 1, "accepted_by": "A. Customer", "reference": "PO 1"}
