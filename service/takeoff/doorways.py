@@ -64,17 +64,11 @@ def heated(room: Room) -> bool:
 
 
 def parted(room: Room, doorway: Doorway, values: TradeValues, ground: float = 0.0) -> bool:
-    """Whether a movement joint runs through it: by country, over heating, or between tile and tile.
-
-    Where the tile ends at a profile before another covering, that parts the floors.
-    """
-    met = meeting(room, doorway, values, ground)
-    if met not in UNPROFILED and doorway.adjoining not in (None, "tile"):
-        return False
+    """Whether a movement joint runs through it: by country, over heating, or between tile and tile."""
     keys = ["movement_joints.at_doorways"]
     if heated(room):
         keys.append("movement_joints.at_heated_doorways")
-    return any(values.word(key) == "yes" for key in keys) or met == "joint"
+    return any(values.word(key) == "yes" for key in keys) or meeting(room, doorway, values, ground) == "joint"
 
 
 def doorway_findings(room: Room, shape: FloorShape, values: TradeValues) -> tuple[Finding, ...]:

@@ -1,4 +1,4 @@
-"""Rules of a few floors only: heated decks and doorways, stone, wet doorways, mortar on a fall screed."""
+"""Rules of a few floors only: heated decks, stone, wet doorways, mortar on a fall screed."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from typing import Any
 import pytest
 
 from service.takeoff import checks, moisture, mortar, substrate
-from service.takeoff.doorways import parted
 from service.takeoff.room import Doorway, Moisture, Substrate, Tile
 from service.takeoff.waterproofing_rules import sealed
 from tests.takeoff.floors import DE, US, layout, room, shape
@@ -19,14 +18,6 @@ def test_the_record_of_a_heating_is_that_of_its_layer(kind: Any, word: str) -> N
     floor = room(substrate=Substrate(kind), heating="water")
     [found] = [f for f in substrate.findings(floor, US) if f.rule == "heating"]
     assert word in found.message
-
-
-@pytest.mark.parametrize(
-    ("covering", "joint"), [("carpet", False), ("wood", False), ("tile", True), (None, True)]
-)
-def test_a_profile_before_another_covering_parts_a_heated_floor(covering: Any, joint: bool) -> None:
-    doorway = Doorway(0, 1000, 900, covering, 0.0)
-    assert parted(room(heating="water", doorways=(doorway,)), doorway, US) is joint
 
 
 def test_stone_asks_its_supplier() -> None:
