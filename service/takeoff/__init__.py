@@ -6,7 +6,6 @@ Pure: the same job, trade values and labour table give the same answer.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from functools import partial
 from math import fsum
 
 from service.takeoff import assumptions, budget, cautions, crew, existing, schedule, setting, site, tools
@@ -19,7 +18,7 @@ from service.takeoff.merge import merged
 from service.takeoff.parts import joined
 from service.takeoff.rates import LabourTable
 from service.takeoff.room import Job, Room
-from service.takeoff.shared import Shared, tiled
+from service.takeoff.shared import Shared
 from service.takeoff.shared_doorways import marked
 from service.takeoff.shared_offcuts import Tiled, savings
 from service.takeoff.work_facts import WorkFacts
@@ -37,9 +36,8 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable, shared: Shared 
     table lacks a rate) for what no floor can have. A floor that must not be built so is no error but a
     finding that refuses it.
     """
+    job, known = _affordable(job), shared or Shared()
     rooms = marked([existing.on_kept(room) for room in job.rooms], values)
-    known = shared or Shared()
-    _check_work(job.rooms, known)
     flows = in_order(
         rooms, lambda number, room: _flow(number, room, values, known), lambda flow: flow.answer.layout
     )
@@ -68,14 +66,11 @@ def take_off(job: Job, values: TradeValues, labour: LabourTable, shared: Shared 
     )
 
 
-def _check_work(rooms: Sequence[Room], shared: Shared) -> None:
-    """Before any of it is done: of this take-off with all that share with it."""
-    for number, room in enumerate(rooms):
-        try:
-            shared.add_work(tiled(room), partial(budget.work_of, room))
-        except InputError as fault:
-            raise fault.under(f"/rooms/{number}") from fault
-    budget.check(shared.work)
+def _affordable(job: Job) -> Job:
+    """The job with the search for origins that there is time for, before any of it is done."""
+    work = budget.Work()
+    work.add(job)
+    return work.searched(job)
 
 
 def _flow(number: int, room: Room, values: TradeValues, shared: Shared) -> RoomFlow:

@@ -21,14 +21,12 @@ from service.takeoff.laid_floor import Floor, LaidFloor
 from service.takeoff.level_counts import count_all, courses_of
 from service.takeoff.level_field import level_field
 from service.takeoff.room import Point
-from service.takeoff.starts import affordable, fitted_to_all, free_starts, level_starts, starts_around
+from service.takeoff.starts import EFFORTS, fitted_to_all, free_starts, level_starts, starts_around
+from service.takeoff.sweep import Floats
 from service.takeoff.tried import GAP, Tried, Wants, joined, seen, step_of
 
-_MOST_LAID = 3  # starts beside the plain one that are laid out; twice as many need hardly fewer tiles
-_MOST_SAMPLED = 4  # of a sample, where what is counted is a rougher estimate of tiles
 _RUNNERS_UP = 2
 _TOLD = 3  # decimals in which starts are told apart
-_FINER = (1 / 12, 1 / 24)  # of the cell: how far around the best of a sample more starts are tried
 
 
 @dataclass(frozen=True)
@@ -97,7 +95,8 @@ def _unlike(choices: list[OriginChoice]) -> list[OriginChoice]:
 def _laid(floor: Floor, tried: Tried, corner: Point) -> Iterator[Judged]:
     """The plain start, then the best others by what was counted."""
     yield Judged(LaidFloor(floor, corner), float(tried.imbalance[0]))
-    for i in tried.best(_MOST_LAID if tried.complete else _MOST_SAMPLED):
+    effort = EFFORTS[floor.room.search]
+    for i in tried.best(effort.laid if tried.complete else effort.sampled):
         origin = floor.ground.turn.point_to_room(tried.start(i))
         yield Judged(LaidFloor(floor, origin), float(tried.imbalance[i]))
 
@@ -110,8 +109,15 @@ def _tried(floor: Floor, plain: Point, far: Point) -> Tried:
         xs, ys = level_starts(level, courses, plain, wants)
         counted = count_all(level, courses, xs, ys, wants, floor.view.threshold)
         return replace(counted, complete=fitted_to_all(level, courses))
-    tried = count_each(floor.ground, floor.repeat, free_starts(floor.ground, floor.repeat, plain, far), wants)
-    for share in _FINER:
-        around = affordable(starts_around(tried.origins[tried.ranked()], floor.repeat, share), floor.ground)
+    return _sampled(floor, free_starts(floor.ground, floor.repeat, plain, far), wants)
+
+
+def _sampled(floor: Floor, starts: Floats, wants: Wants) -> Tried:
+    """As many of the starts as the search affords, then more around the best."""
+    effort = EFFORTS[floor.room.search]
+    tried = count_each(floor.ground, floor.repeat, effort.affordable(starts, floor.ground), wants)
+    for share in effort.finer:
+        near = starts_around(tried.origins[tried.ranked()], floor.repeat, share)
+        around = effort.affordable(near, floor.ground)
         tried = joined(tried, count_each(floor.ground, floor.repeat, around, wants))
     return tried

@@ -9,23 +9,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from shapely import Polygon
 
 from service.takeoff.errors import InputError
 from service.takeoff.lattice import Repeat, repeat_of
 from service.takeoff.layout import check_tile
-from service.takeoff.room import Outline, Ring, Room
+from service.takeoff.room import Job, Outline, Ring, Room
+from service.takeoff.shared import tiled
 
 MOST = 5000
-_A_ROOM = 40.0
-_A_CORNER = 7.0
-_A_SQUARE_METRE = 0.2
-_A_TILE = 0.01
-_TRIED_AT_A_CORNER = 5.0
+_A_ROOM = 5.0
+_A_CORNER = 1.0
+_A_FURTHER_CORNER = 5.0
+_PLAIN_CORNERS = 8
+_A_SQUARE_METRE = 0.02
+_A_TILE = 0.001
+_LEVEL_AT_A_CORNER = {"full": 8.0, "short": 4.0}
+_LEVEL_AT_AN_EDGE = 0.06
 _AT_AN_EDGE = 0.25
-_TRIED_AT_AN_EDGE = 1.0
-_LEVEL_AT_AN_EDGE = 0.1
+_TRIED_AT_A_CORNER = {"full": 7.5, "short": 2.5}
+_TRIED_AT_AN_EDGE = {"full": 0.8, "short": 0.3}
 
 
 def work_of(room: Room) -> float:
@@ -34,27 +39,58 @@ def work_of(room: Room) -> float:
         return _A_ROOM
     check_tile(room)
     corners = len(_points(room)) + sum(len(zone.outline) for zone in room.zones)
-    ground = _A_CORNER * corners + _A_SQUARE_METRE * _area(room) / 1e6
+    further = max(0, corners - _PLAIN_CORNERS)
+    ground = _A_CORNER * corners + _A_FURTHER_CORNER * further + _A_SQUARE_METRE * _area(room) / 1e6
     return _A_ROOM + ground + _rotations(room) * _layout(room, repeat_of(room))
 
 
-def check(work: float) -> None:
-    """InputError where a request asks for more work than one may."""
-    if work > MOST:
-        less = "fewer rooms, corners, rotations or variants, larger tile or a given origin ask for less"
-        text = f"asks for about {work:,.0f} units of laying out; a request may ask for {MOST:,}: {less}"
-        raise InputError("/rooms", text)
+class Work:
+    """What all jobs of a request ask for together; a floor that several share counts once."""
+
+    def __init__(self) -> None:
+        self._full: dict[Room, float] = {}
+        self._short: dict[Room, float] = {}
+
+    def add(self, job: Job) -> None:
+        """InputError (pointer from the job) for tile that cannot be laid, and where it is too much, however
+        short the search for the best origins."""
+        for number, room in enumerate(job.rooms):
+            if (floor := tiled(room)) not in self._full:
+                self._add(number, floor)
+        work = math.fsum(self._short.values())
+        if work > MOST:
+            less = "fewer rooms, corners, rotations or variants, larger tile or a given origin ask for less"
+            text = f"asks for about {work:,.0f} units of laying out; a request may ask for {MOST:,}: {less}"
+            raise InputError("/rooms", text)
+
+    def searched(self, job: Job) -> Job:
+        """The job with the search that there is time for: on all floors a short one where a full one of all
+        would be too much."""
+        if math.fsum(self._full.values()) <= MOST:
+            return job
+        return replace(job, rooms=tuple(map(_searched_shortly, job.rooms)))
+
+    def _add(self, number: int, floor: Room) -> None:
+        try:
+            self._full[floor] = work_of(floor)
+            self._short[floor] = work_of(_searched_shortly(floor))
+        except InputError as fault:
+            raise fault.under(f"/rooms/{number}") from fault
+
+
+def _searched_shortly(room: Room) -> Room:
+    return replace(room, search="short")
 
 
 def _layout(room: Room, repeat: Repeat) -> float:
     """Of one rotation: tiles, and at edges the tiles of all starts that are tried."""
     tiles = _A_TILE * _area(room) * repeat.tiles_per_mm2
-    at_edges = _edges(room) * math.sqrt(repeat.tiles_per_mm2)
-    if _level(room):
-        return tiles + _LEVEL_AT_AN_EDGE * at_edges
+    corners, at_edges = len(_points(room)), _edges(room) * math.sqrt(repeat.tiles_per_mm2)
     if room.origin != "best":
         return tiles + _AT_AN_EDGE * at_edges
-    return tiles + _TRIED_AT_A_CORNER * len(_points(room)) + _TRIED_AT_AN_EDGE * at_edges
+    if _level(room):
+        return tiles + _LEVEL_AT_A_CORNER[room.search] * corners + _LEVEL_AT_AN_EDGE * at_edges
+    return tiles + _TRIED_AT_A_CORNER[room.search] * corners + _TRIED_AT_AN_EDGE[room.search] * at_edges
 
 
 def _rotations(room: Room) -> int:

@@ -34,6 +34,8 @@ TileMaterial = Literal["ceramic", "porcelain", "stone"]
 TileFact = Literal["thickness", "material"]
 Covering = Literal["none", "carpet", "resilient", "tile", "wood", "laminate"]
 OriginKind = Literal["corner", "centre_tile", "centre_joint", "best"]
+SearchKind = Literal["full", "short"]
+"""How far the best origin is looked for: a short search tries fewer starts and lays out fewer."""
 
 AREA_KINDS: frozenset[ObstructionKind] = frozenset({"column", "fixture", "stair"})
 """Obstructions that take floor away."""
@@ -237,6 +239,7 @@ class Room:
     curb: bool = False  # a curb, tray or sunken floor holds water on the wet floor
     pattern: Pattern = Pattern()
     origin: OriginKind | Point = "best"
+    search: SearchKind = "full"
     focus: Focus | None = None
     continues_from: ContinuesFrom | None = None  # then that room's origin and rotation hold here
     shared_doorways: tuple[int, ...] = ()  # numbers of doorways that are counted with that room

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable
 from dataclasses import replace
-from math import fsum
 from typing import Any, TypeVar
 
 from service.takeoff.room import Room, Tile
@@ -23,17 +22,6 @@ class Shared:
 
     def __init__(self) -> None:
         self._known: dict[tuple[str, Hashable], Any] = {}
-        self._work: dict[Room, float] = {}
-
-    def add_work(self, room: Room, units: Callable[[], float]) -> None:
-        """Count the work of a floor, of each once."""
-        if room not in self._work:
-            self._work[room] = units()
-
-    @property
-    def work(self) -> float:
-        """Units of work of all floors together."""
-        return fsum(self._work.values())
 
     def once(self, step: str, on: Hashable, make: Callable[[], T]) -> T:
         """What `make` gives, made the first time that this step is asked for on this."""
@@ -64,6 +52,7 @@ def tiled(room: Room) -> Room:
         tile=_sized(room.tile),
         pattern=replace(room.pattern, tiles=tuple(_sized(tile) for tile in room.pattern.tiles)),
         origin=room.origin,
+        search=room.search,
         focus=room.focus,
         joint=room.joint,
         min_piece=room.min_piece,

@@ -10,7 +10,8 @@ corner, those that are even about its middle, and a regular sample of the cell, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
@@ -20,7 +21,7 @@ from service.takeoff.laying import Ground
 from service.takeoff.level_counts import Courses
 from service.takeoff.level_field import LevelField, middle_of
 from service.takeoff.rings import TOLERANCE
-from service.takeoff.room import Point
+from service.takeoff.room import Point, SearchKind
 from service.takeoff.sweep import Floats
 from service.takeoff.tried import SHARES, Wants
 
@@ -28,8 +29,32 @@ _MOST_LINES = 24  # edges along an axis and shifts of courses, together, that st
 _MOST_VERTICES = 8  # of a field that is not right-angled
 _SAMPLES = 6  # along each side of the cell
 _REFINED = 3  # starts that are tried around again
-_MOST_CLIPPED = 4000  # edges of the field times starts, beyond which further starts are not tried
 _FEWEST = 4  # starts that are tried all the same
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How far a search goes.
+
+    `clipped`: edges of the field times starts, beyond which further starts are not tried; `finer`: how far
+    around the best of a sample more are tried, in shares of the cell; beside the plain start `laid` are laid
+    out where all starts were counted, and `sampled` where counts are a rougher estimate of tiles.
+    """
+
+    clipped: int
+    finer: tuple[float, ...]
+    laid: int
+    sampled: int
+
+    def affordable(self, starts: Floats, ground: Ground) -> Floats:
+        """The first of the starts; fewer where the field has very many edges, each of which clips tiles."""
+        return starts[: max(_FEWEST, self.clipped // len(ground.segments))]
+
+
+EFFORTS: Mapping[SearchKind, Effort] = {
+    "full": Effort(clipped=4000, finer=(1 / 12, 1 / 24), laid=3, sampled=4),  # twice as many laid gain little
+    "short": Effort(clipped=100, finer=(1 / 12,), laid=1, sampled=1),
+}
 
 
 def level_starts(level: LevelField, courses: Courses, plain: Point, wants: Wants) -> tuple[Floats, Floats]:
@@ -87,7 +112,7 @@ def free_starts(ground: Ground, repeat: Repeat, plain: Point, far: Point | None 
         _sample(middle, repeat),
     ]
     starts = np.concatenate([np.array([plain]), *fitted])
-    return affordable(_one_of_each(starts, repeat), ground)
+    return _one_of_each(starts, repeat)
 
 
 def _sample(middle: Floats, repeat: Repeat) -> Floats:
@@ -97,11 +122,6 @@ def _sample(middle: Floats, repeat: Repeat) -> Floats:
     tile = np.asarray(repeat.tiles[0])
     even = middle - (tile.max(axis=0) + tile.min(axis=0)) / 2
     return np.asarray(even + np.array(list(product(steps, steps))) @ cell_of(repeat))
-
-
-def affordable(starts: Floats, ground: Ground) -> Floats:
-    """The first of the starts; fewer where the field has very many edges, each of which clips tiles."""
-    return starts[: max(_FEWEST, _MOST_CLIPPED // len(ground.segments))]
 
 
 def starts_around(best: Floats, repeat: Repeat, share: float) -> Floats:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from importlib import import_module
 from typing import Any
 
 import pytest
@@ -144,3 +145,46 @@ def test_a_change_is_a_merge_patch() -> None:
     assert changed_room(room, {"tile": {"product": "x"}})["tile"] == {"product": "x"}
     assert changed_room({"tile": {"product": "x"}}, {"tile": room["tile"]})["tile"] == room["tile"]
     assert room["joint"] == 3
+
+
+@pytest.mark.full
+def test_twenty_other_layouts_of_an_ordinary_job_are_compared(demo: Office) -> None:
+    rooms = [
+        {**ONE_ROOM, "name": f"Room {n}", "rectangle": {"length": 3100 + 100 * n, "width": 2300}}
+        for n in range(3)
+    ]
+    patterns = [{"kind": "stack_bond", "rotation": 45}, {"kind": "running_bond", "offset": "1/2"}]
+    variants = [
+        {
+            "name": f"Variant {n}",
+            "changes": {
+                "tile": {"length": 2 * (150 + 5 * (n // 2)), "width": 300},
+                "pattern": patterns[n % 2],
+            },
+        }
+        for n in range(20)
+    ]
+    answer = demo.post("/v1/variants", {"rooms": rooms, "variants": variants})
+    assert answer.status_code == 200, answer.text
+
+
+def test_what_is_too_much_is_told_before_anything_is_laid_out(
+    demo: Office, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delattr(import_module("service.quoting.variants.compare"), "take_off")
+    halls = [
+        {**ONE_ROOM, "name": f"Hall {width}", "rectangle": {"length": 40000, "width": width}}
+        for width in (39000, 40000)
+    ]
+    variants = [
+        {
+            "name": str(n),
+            "changes": {"tile": {"length": 300 + n, "width": 300}, "pattern": {"rotation": 30}},
+        }
+        for n in range(20)
+    ]
+    answer = demo.post("/v1/variants", {"rooms": halls, "variants": variants})
+    where = pointers(answer)[0]
+    assert where.startswith("/variants/")
+    assert int(where.split("/")[2]) > 8
+    assert "a request may ask for 5,000" in answer.text

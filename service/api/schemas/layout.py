@@ -26,6 +26,10 @@ all edges looked at), and tiles needed was reckoned for the best few; false: sta
 one may exist""".replace("\n", " ")
 
 
+_TRIED = """how many starts were counted; fewer where a request asks for so much that there is no time to
+count all on every floor""".replace("\n", " ")
+
+
 class OriginChoiceSchema(AnswerSchema):
     """A start and what it gives. Starts are judged in this order, a later criterion only where the earlier
     are equal: step of the narrowest piece, tiles needed, cuts, imbalance (in hundredths of a tile), a whole
@@ -57,7 +61,7 @@ class OriginSearchSchema(AnswerSchema):
         ma.fields.Nested(OriginChoiceSchema),
         metadata={"description": "at most two, each unlike the chosen and the other in more than its place"},
     )
-    tried = ma.fields.Integer(metadata={"description": "how many starts were counted"})
+    tried = ma.fields.Integer(metadata={"description": _TRIED})
     complete = ma.fields.Boolean(metadata={"description": _COMPLETE})
 
 

@@ -19,6 +19,7 @@ from service.quoting.variants.products import named, nameless
 from service.quoting.variants.shop import Shop
 from service.takeoff import take_off
 from service.takeoff.answer import Takeoff
+from service.takeoff.budget import Work
 from service.takeoff.errors import InputError
 from service.takeoff.room import Job
 from service.takeoff.shared import Shared
@@ -88,6 +89,7 @@ def compare(session: Session, request: QuoteRequest, asked: Sequence[Asked], now
     BadVariant where one is bad input or cannot be bought, Unready as for a quote.
     """
     bases = _Bases(session, request, now)
+    asked = _affordable(asked)
     plans = _Plans(bases.of(asked[0]))
     planned = []
     for number, variant in enumerate(asked):
@@ -99,6 +101,15 @@ def compare(session: Session, request: QuoteRequest, asked: Sequence[Asked], now
         with _naming(number):
             variants.append(Variant(variant.name, *shop.price(takeoff, basis), basis.terms))
     return Comparison(planned[0][1], tuple(variants))
+
+
+def _affordable(asked: Sequence[Asked]) -> list[Asked]:
+    """All with the same search for origins, the one that there is time for, before any is taken off."""
+    work = Work()
+    for number, variant in enumerate(asked):
+        with _naming(number):
+            work.add(variant.job)
+    return [replace(variant, job=work.searched(variant.job)) for variant in asked]
 
 
 @contextmanager
