@@ -11,7 +11,7 @@ import pytest
 from werkzeug.test import TestResponse
 
 from tests.api.conftest import Office
-from tests.api.test_quote_life import ACCEPT, JOB, clock, step  # noqa: F401 - a fixture
+from tests.api.test_quote_life import ACCEPT, JOB, assert_explained, clock, step  # noqa: F401 - a fixture, assert_explained
 
 WEAK = {"substrate": {"kind": "plywood_on_joists", "deflection": 120}}
 OPTIONS: list[dict[str, Any]] = [
@@ -124,6 +124,7 @@ def test_an_option_is_accepted_in_place_of_the_offer(demo: Office, made: TestRes
     assert {name: told[name] for name in ("net", "tax", "gross")} == {
         name: option["totals"][name] for name in ("net", "tax", "gross")
     }
+    assert_explained(demo, taken.json)
     events = demo.get(f"{where}/revisions").json["items"][0]["events"]
     assert events[-1]["scope"]["gross"] == option["totals"]["gross"]
     order = demo.get(f"{where}/purchase-list").json

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -15,6 +16,7 @@ from werkzeug.test import TestResponse
 from service.api import examples
 from service.api.framework.context import Parts
 from tests.api.conftest import Office
+from tests.quoting.evaluator import nodes, rebuilt
 
 NOW = datetime(2026, 6, 1, 12, 0, tzinfo=UTC)
 FLOOR = {
@@ -235,6 +237,25 @@ def test_return_minimal_leaves_the_body_out(demo: Office, clock: object) -> None
     assert short.headers["ETag"] == demo.get(where).headers["ETag"]
 
 
+def assert_explained(office: Office, quote: dict[str, Any]) -> None:
+    """Every figure of what was accepted follows from its explanation alone, down to what was said."""
+    where, told = f"/v1/quotes/{quote['id']}/explanation", quote["acceptance"]
+    said = {f"/acceptance/{name}": told[name] for name in ("net", "tax", "gross")}
+    for place, line in enumerate(told.get("lines", ())):
+        said[f"/acceptance/lines/{place}/price"] = line["price"]
+        said[f"/acceptance/lines/{place}/share_percent"] = line["share_percent"]
+    assert said.keys() <= set(office.get(where).json["figures"])
+    tree = office.get(f"{where}?figure=/acceptance/gross").json["tree"]
+    found = rebuilt(tree)
+    percents = [figure for figure in said if figure.endswith("share_percent")]
+    for figure in ("/acceptance/net", "/acceptance/tax", *percents[:: max(1, len(percents) // 3)]):
+        found |= rebuilt(office.get(f"{where}?figure={figure}").json["tree"])
+    for figure in said.keys() & found.keys():
+        assert found[figure] == Fraction(str(said[figure])), figure
+    assert said.keys() - set(percents) <= found.keys()
+    assert any(node["name"].endswith("grout needed") for node in nodes(tree))
+
+
 def test_a_part_is_told_line_by_line(demo: Office, issued: TestResponse) -> None:
     answer = step(demo, issued, "accept", {**ACCEPT, "scope": {"rooms": ["Bath"]}})
     assert answer.status_code == 200, answer.text
@@ -245,6 +266,7 @@ def test_a_part_is_told_line_by_line(demo: Office, issued: TestResponse) -> None
     assert Decimal(told["net"]) + Decimal(told["tax"]) == Decimal(told["gross"])
     offered = answer.json["lines"]
     assert 0 < Decimal(told["gross"]) < Decimal(answer.json["totals"]["gross"])
+    assert_explained(demo, answer.json)
     for line in told["lines"]:
         whole = offered[line["position"] - 1]
         assert Decimal(line["price"]) <= Decimal(whole["price"]) or whole["kind"] == "adjustment"
@@ -259,6 +281,8 @@ def test_all_rooms_are_the_whole_figure(demo: Office, issued: TestResponse) -> N
     totals = issued.json["totals"]
     assert (told["net"], told["tax"], told["gross"]) == (totals["net"], totals["tax"], totals["gross"])
     assert (told["whole"], "lines" in told) == (True, False)
+    accepted = demo.get(f"/v1/quotes/{issued.json['id']}").json
+    assert_explained(demo, accepted)
 
 
 def test_what_changes_after_acceptance_is_a_variation(demo: Office, issued: TestResponse) -> None:

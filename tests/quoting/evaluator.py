@@ -64,6 +64,7 @@ def combined(operation: str, values: list[Fraction]) -> Fraction:
         "round": lambda: first,
         "whole": lambda: Fraction(ceil(first / others[0])),
         "quotient": lambda: first / others[0],
+        "least": lambda: min(values),
     }[operation]()
 
 

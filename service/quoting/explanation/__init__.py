@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 
 from sqlalchemy.orm import Session
 
-from service.quoting.explanation.facts import Facts, facts_of
+from service.quoting.explanation.accepted import add_part, add_whole, option_name
+from service.quoting.explanation.facts import Facts, Option, Part, facts_of
 from service.quoting.explanation.figures import Figures
 from service.quoting.explanation.lines import add_lines
 from service.quoting.explanation.node import Node
@@ -42,7 +44,19 @@ def explain(session: Session, quote: StoredQuote, figure: str | None = None) -> 
 
 def figures_of(facts: Facts) -> Figures:
     """All that can be explained of these facts."""
-    figures = Figures(facts)
+    figures = _filled(Figures(facts))
+    if isinstance(facts.accepted, Part):
+        add_part(figures, facts.accepted)
+    elif isinstance(facts.accepted, Option):
+        add_whole(figures, _filled(Figures(facts.accepted.facts, partial(option_name, facts.accepted.place))))
+    elif facts.accepted:
+        add_whole(figures, figures)
+    return figures
+
+
+def _filled(figures: Figures) -> Figures:
+    """With the figures of an offer."""
+    facts = figures.facts
     add_rooms(figures)
     add_quantities(figures)
     add_work(figures)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import Literal
 from uuid import UUID
 
 from sqlalchemy.orm import Session
@@ -14,12 +15,30 @@ from service.pricing.model import Line, Terms, Totals
 from service.pricing.money import minor_unit
 from service.quoting.explanation.node import Step
 from service.quoting.quotes import StoredQuote
+from service.quoting.quotes.accepted import as_accepted
+from service.quoting.quotes.part import Taken, taken_lines
 from service.quoting.recompute import values_of
 from service.quoting.snapshot import from_json
 from service.store.price_rows import PriceRow, price_rows
 from service.takeoff.answer import Takeoff
 from service.takeoff.rates import LabourTable
 from service.trade.values import TradeValues
+
+
+@dataclass(frozen=True)
+class Part:
+    """Rooms of an offer that were accepted alone: their own facts, and the lines as they were taken."""
+
+    facts: Facts
+    taken: Sequence[Taken]
+
+
+@dataclass(frozen=True)
+class Option:
+    """The option that was accepted in place of the offer, by its place among the quote's."""
+
+    facts: Facts
+    place: int
 
 
 @dataclass(frozen=True)
@@ -35,6 +54,7 @@ class Facts:
     price_date: str
     basket: Basket | None = None
     us_units: bool = False
+    accepted: Part | Option | Literal["whole"] | None = None
 
     @property
     def minor(self) -> Step:
@@ -72,6 +92,23 @@ class Facts:
 
 def facts_of(session: Session, quote: StoredQuote) -> Facts:
     """A floor that is refused has figures of its take-off only."""
+    facts = _offered(session, quote)
+    return facts if quote.acceptance is None else replace(facts, accepted=_accepted(session, quote))
+
+
+def _accepted(session: Session, quote: StoredQuote) -> Part | Option | Literal["whole"]:
+    """What was accepted of the quote."""
+    built = as_accepted(session, quote)
+    if built is quote or quote.priced is None:
+        return "whole"
+    for name in (quote.acceptance or {}).get("options", ()):
+        place = next(place for place, option in enumerate(quote.options) if option.name == name)
+        return Option(_offered(session, built), place)
+    taken = taken_lines(quote.takeoff, built.takeoff, quote.priced)
+    return Part(_offered(session, built), taken)
+
+
+def _offered(session: Session, quote: StoredQuote) -> Facts:
     lines = quote.priced.lines if quote.priced else ()
     lists = {UUID(line.price_list) for line in lines if line.price_list is not None}
     products = {UUID(line.product) for line in lines if line.product is not None}

@@ -23,8 +23,10 @@ class UnknownFigure(QuotingError):
 class Figures:
     """Explanations of one quote; what figures come from are figures again."""
 
-    def __init__(self, facts: Facts) -> None:
+    def __init__(self, facts: Facts, named: Callable[[str], str] = str) -> None:
+        """`named` tells a figure's pointer in the answer that is explained."""
         self.facts = facts
+        self._named = named
         self._makers: dict[str, Callable[[], Node]] = {}
         self._made: dict[str, Node] = {}
 
@@ -36,7 +38,7 @@ class Figures:
         if figure not in self._made:
             if figure not in self._makers:
                 raise UnknownFigure(figure)
-            self._made[figure] = replace(self._makers[figure](), figure=figure)
+            self._made[figure] = replace(self._makers[figure](), figure=self._named(figure))
         return self._made[figure]
 
     def __contains__(self, figure: str) -> bool:

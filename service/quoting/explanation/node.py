@@ -23,6 +23,7 @@ Operation = Literal[
     "packs",
     "whole",
     "quotient",
+    "least",
 ]
 OPERATIONS: Mapping[Operation, str] = {
     "input": "as somebody said it",
@@ -43,6 +44,7 @@ OPERATIONS: Mapping[Operation, str] = {
     "packs": "how many the basket took of this size for its first part, which is what is needed",
     "whole": "the first over the second, up to whole ones",
     "quotient": "the first over the second",
+    "least": "the smallest of its parts",
 }
 """How a value comes from its parts' values, before it is rounded by its steps in turn."""
 

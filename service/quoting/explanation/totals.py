@@ -17,7 +17,7 @@ def add_totals(figures: Figures, totals: Totals) -> None:
     _add_costs(figures)
     add_shares(figures)
     _add_net(figures, totals)
-    _add_taxes(figures, totals)
+    add_taxes(figures, totals)
     figures.add("/totals/gross", figures.sum, "gross", "net and tax", "/totals/net", "/totals/tax")
     _add_payments(figures, totals)
 
@@ -66,7 +66,8 @@ def _net(figures: Figures, totals: Totals) -> Node:
     return replace(node, steps=(Step(step, figures.facts.minor.method), *node.steps))
 
 
-def _add_taxes(figures: Figures, totals: Totals) -> None:
+def add_taxes(figures: Figures, totals: Totals) -> None:
+    """Each tax on its part of net, by the prices of the lines."""
     facts = figures.facts
     parts = _bases_by_line(figures) if facts.by_line else _bases(figures)
     for place, (line, rule) in enumerate(zip(totals.taxes, facts.terms.taxes, strict=True)):

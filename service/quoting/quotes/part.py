@@ -15,11 +15,12 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from service.pricing.model import Line, Priced, TaxLine, Terms
-from service.pricing.money import to_minor
+from service.pricing.model import Line, Priced, Rounding, TaxLine, Terms
+from service.pricing.money import to_minor, to_step
 from service.pricing.taxes import taxes_on
 from service.quoting.catalogue import UnknownReference
 from service.quoting.errors import Conflict
+from service.quoting.needs import exact
 from service.quoting.quotes.stored import StoredQuote
 from service.quoting.recompute import recomputed
 from service.quoting.snapshot import from_json
@@ -27,6 +28,8 @@ from service.takeoff.answer import Takeoff
 from service.takeoff.errors import InputError
 
 WHOLE, NOTHING = Fraction(1), Fraction(0)
+PERCENT_STEP = Decimal("0.01")
+"""Shares are told, half to even, to this part of a percent."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,12 +42,17 @@ class Scope:
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """A line as taken: its share, and whether rooms that were left out share it."""
+    """A line as taken: its share, and whether rooms that were left out share it.
+
+    `measured` where the share is what the rooms alone need over what all need, else it is all, or that of
+    all other lines together.
+    """
 
     position: int
     line: Line
     share: Fraction
     shared: bool
+    measured: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,39 +120,40 @@ def taken_lines(whole: Takeoff, part: Takeoff, priced: Priced) -> list[Taken]:
     """Every line of the offer that the part needs anything of, with its share."""
     rooms = frozenset(room.name for room in part.rooms)
     lines = list(enumerate(priced.lines, 1))
-    taken = [Taken(n, x, *_share(x, whole, part, rooms)) for n, x in lines if x.kind != "adjustment"]
+    taken = [_taken(n, x, whole, part, rooms) for n, x in lines if x.kind != "adjustment"]
     asked = sum((one.line.price for one in taken), Decimal(0))
     of_all = sum((one.share * Fraction(one.line.price) for one in taken), NOTHING) / Fraction(asked or 1)
     taken += [Taken(n, x, of_all, True) for n, x in lines if x.kind == "adjustment"]
     return [one for one in taken if one.share]
 
 
-def _share(line: Line, whole: Takeoff, part: Takeoff, rooms: frozenset[str]) -> tuple[Fraction, bool]:
-    """The share of a line that the rooms need, and whether others need of it too."""
+def _taken(position: int, line: Line, whole: Takeoff, part: Takeoff, rooms: frozenset[str]) -> Taken:
+    """The line with the share of it that the rooms need; all where nothing can be told, and at most all."""
     if line.rooms and rooms.issuperset(line.rooms):
-        return WHOLE, False
+        return Taken(position, line, WHOLE, shared=False)
     if line.rooms and rooms.isdisjoint(line.rooms):
-        return NOTHING, False
+        return Taken(position, line, NOTHING, shared=False)
+    if not (of_all := _needed(whole, line)):
+        return Taken(position, line, WHOLE, shared=True)
+    share = Fraction(_needed(part, line)) / Fraction(of_all)
+    return Taken(position, line, min(WHOLE, share), shared=True, measured=True)
+
+
+def _needed(takeoff: Takeoff, line: Line) -> Decimal:
+    """Hours or material; none of what is neither."""
     if line.kind == "labour":
-        return _ratio(_hours(part, line), _hours(whole, line)), True
-    if line.kind == "material":
-        return _ratio(_quantity(part, line), _quantity(whole, line)), True
-    return WHOLE, True
+        needed = [takeoff.labour[place].hours for place in places_of(line, takeoff)]
+    else:
+        needed = [takeoff.materials[place].with_allowance for place in places_of(line, takeoff)]
+    return sum(map(exact, needed), Decimal(0))
 
 
-def _ratio(part: float, whole: float) -> Fraction:
-    """At most all; all where nothing can be told."""
-    return min(WHOLE, Fraction(part) / Fraction(whole)) if whole else WHOLE
-
-
-def _hours(takeoff: Takeoff, line: Line) -> float:
-    return sum(work.hours for work in takeoff.labour if work.activity == line.role)
-
-
-def _quantity(takeoff: Takeoff, line: Line) -> float:
-    """What the take-off needs of the line's role in the line's rooms."""
-    of_role = (m for m in takeoff.materials if m.role == line.role)
-    return sum(m.with_allowance for m in of_role if not set(line.rooms).isdisjoint(m.rooms))
+def places_of(line: Line, takeoff: Takeoff) -> list[int]:
+    """The places of the take-off's hours, or of its materials, that are of the line's role in its rooms."""
+    if line.kind == "labour":
+        return [place for place, work in enumerate(takeoff.labour) if work.activity == line.role]
+    of_role = ((place, m) for place, m in enumerate(takeoff.materials) if m.role == line.role)
+    return [place for place, m in of_role if not set(line.rooms).isdisjoint(m.rooms)]
 
 
 def _places(takeoff: Takeoff, scope: Scope | None) -> list[int]:
@@ -185,7 +194,7 @@ def _told(one: Taken, line: Line) -> dict[str, Any]:
         "position": one.position,
         "kind": line.kind,
         "description": line.description,
-        "share_percent": round(100 * float(one.share), 2),
+        "share_percent": float(to_step(100 * one.share, PERCENT_STEP, Rounding("half_even"))),
         "shared": one.shared,
         "price": str(line.price),
     }
