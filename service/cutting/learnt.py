@@ -20,6 +20,10 @@ class Learnt:
     _fillings: dict[tuple[int, Counts], None] = field(default_factory=dict)
     _weights: list[tuple[int, Mapping[int, int]]] = field(default_factory=list)
 
+    @property
+    def anything(self) -> bool:
+        return bool(self._fillings)
+
     def columns(self, problem: Problem) -> Iterator[Stick]:
         """Each filling in each stock of its capacity."""
         for capacity, pieces in list(self._fillings):

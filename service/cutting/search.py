@@ -22,6 +22,7 @@ Method = Literal["packed", "columns rounded", "generated patterns", "all pattern
 patterns of the relaxation; whole-number choice among all patterns that a cheaper plan could use."""
 
 PACKING = 3  # the part of the effort that packing may use up at most
+PACKING_AGAIN = 16  # and where the same pieces were packed before
 
 _WHOLE = 1e-6
 
@@ -62,7 +63,7 @@ def search(
     `learnt` of the same pieces, and adds to it."""
     effort, learnt = effort or Effort(), learnt or Learnt()
     bound = max(quick_bound(problem), learnt.least(problem))
-    part = effort.part(PACKING)
+    part = effort.part(PACKING_AGAIN if learnt.anything else PACKING)
     plans = packings(problem, part, bound)
     effort.give_back(part)
     outcome = Outcome(next(iter(plans), None), bound, "packed", enough)
@@ -97,10 +98,11 @@ def _relaxed_again(problem: Problem, outcome: Outcome, relaxed: Relaxation, effo
             break
         fixed += near
         rest = rest.rest(near)
-        outcome = replace(
-            outcome, sticks=cheapest(problem, (outcome.sticks, _completed(problem, fixed, effort)))
-        )
-        relaxed = relax(rest, chain.from_iterable(packings(rest, effort)), effort)
+        plans = packings(rest, effort)
+        whole = settle(problem, [*fixed, *plans[0]]) if plans else None
+        outcome = replace(outcome, sticks=cheapest(problem, (outcome.sticks, whole)))
+        if outcome.open(problem):
+            relaxed = relax(rest, chain.from_iterable(plans), effort)
     return outcome
 
 

@@ -19,11 +19,14 @@ from service.pricing.model import Cutting, Offer, PriceBreak
 from service.pricing.one_length import of_one_length
 from service.pricing.packs import Mix, pack_price
 
-SEARCHES = 1
-"""Searches' worth of effort that the sizes and the choices of price breaks of one order share."""
+OF_SIZES = MOST_EFFORT * 3 // 4
+"""Effort that several sizes and the choices of their price breaks share; one size has a whole search's."""
 
 LATER = 2
 """Equal parts of what is left of it, of which each choice gets one."""
+
+FEWER = (1, 2)
+"""Packs of the size most bought that give way."""
 
 Levels = tuple[PriceBreak, ...]
 """The price break at which each offer is bought."""
@@ -51,8 +54,8 @@ def cut_mix(lengths: CutLengths, offers: Sequence[Offer]) -> tuple[Mix, Cutting]
     asks for are paid and free to be cut up, further ones cost its price. Those whose bound leaves room for
     something cheaper than what is known are searched for it, the lowest bound first; they tell each other
     which fillings are good and what packs are worth at most, and share the effort of one order. The cheapest
-    choice is the answer, never dearer than any size alone, and no choice of packs costs less than the least
-    of their bounds. Every offer's first break must begin at one pack (ValueError).
+    choice is the answer, and no choice of packs costs less than the least of their bounds. Every offer's
+    first break must begin at one pack (ValueError).
     """
     if any(offer.breaks[0].min_packs != 1 for offer in offers):
         raise ValueError("the first price break of an offer must begin at one pack")
@@ -74,6 +77,11 @@ def _asked(level: PriceBreak) -> int:
     return level.min_packs if level.min_packs > 1 else 0
 
 
+def _at(offer: Offer, packs: int) -> PriceBreak:
+    """So many packs paid at their price, and further ones at the same."""
+    return PriceBreak(max(1, packs), pack_price(offer, max(1, packs)))
+
+
 def _paid(levels: Levels) -> Decimal:
     return sum((_asked(level) * level.price for level in levels), Decimal(0))
 
@@ -89,7 +97,7 @@ class _Order:
 
     def best(self) -> tuple[_Tried, Decimal]:
         """The cheapest found, and what no other costs less than."""
-        effort = Effort(SEARCHES * MOST_EFFORT)
+        effort = Effort(OF_SIZES if len(self.offers) > 1 else MOST_EFFORT)
         learnt = Learnt()
         tried = self._each_alone(learnt, effort)
         if len(self.offers) == 1:
@@ -106,14 +114,28 @@ class _Order:
             effort.give_back(part)
             bounds.append(max(least, tried[-1].bound))
             open_ = {other: max(least, self._least(other, learnt)) for other, least in open_.items()}
-        return min(tried, key=lambda each: each.rank), min((*bounds, *open_.values()))
+        proven = min((*bounds, *open_.values()))
+        return self._nearby(tried, proven, learnt, effort), proven
+
+    def _nearby(self, tried: list[_Tried], proven: Decimal, learnt: Learnt, effort: Effort) -> _Tried:
+        """The cheapest, looked for once more where a few of the packs most bought give way to others."""
+        for fewer in FEWER:
+            best = min(tried, key=lambda each: each.rank)
+            if best.cost <= proven or effort.spent:
+                break
+            most = max(best.counts)
+            kept = [most - fewer if count == most else 1 for count in best.counts]
+            part = effort.part(2)
+            tried.append(self._bought(tuple(map(_at, self.offers, kept)), part, learnt, best.cost))
+            effort.give_back(part)
+        return min(tried, key=lambda each: each.rank)
 
     def _each_alone(self, learnt: Learnt, effort: Effort) -> list[_Tried]:
         """Each size of which all runs can be cut without joints more, packed; and searched where it may be
         the cheapest."""
         longest = max((length for length, *_ in (*self.lengths.runs, *self.lengths.narrow)), default=0.0)
         holding = [n for n, size in enumerate(self.sizes) if size >= min(longest, max(self.sizes))]
-        tried = {number: self._alone(number, 0, learnt, effort) for number in holding}
+        tried = {number: self._alone(number, 0, learnt, Effort(0)) for number in holding}
         for number in sorted(holding, key=lambda n: tried[n].bound):
             if tried[number].bound < min(each.cost for each in tried.values()):
                 part = effort.part(min(2, len(self.offers)))
