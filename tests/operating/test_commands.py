@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 
 import pytest
 from flask import Flask
@@ -61,3 +62,20 @@ def test_the_listing_of_settings_tells_what_is_wrong(
         "settings: POOLSIZE is not one of ours and looks like POOL_SIZE",
         "settings: POOL_SIZE must be a whole number above 0",
     ]
+
+
+def test_a_file_taken_in_by_command_is_on_record_under_its_key(
+    app: Flask, live_engine: Engine, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    main(["add-organisation", "Erfundene Fliesen", "--currency", "EUR", "--standards", "de"])
+    key = capsys.readouterr().out.strip()
+    office = Office(app.test_client(), key)
+    office.post("/v1/suppliers", {"name": "Erfundener Handel", "currency": "EUR"})
+    file = tmp_path / "prices.csv"
+    file.write_text("Code;Name;Role;Unit;Pack size;Price\nG1;Grout;grout;kg;5;12,50\n")
+    assert main(["import-prices", str(file), "--key", key, "--create-products", "--activate"]) == 0
+    entries = office.get("/v1/audit").json["items"]
+    keys = {entry["subject"]: entry["key"] for entry in entries if entry["subject"] != "suppliers"}
+    own = next(entry["key"] for entry in entries if entry["subject"] == "suppliers")
+    assert own is not None
+    assert keys["price_lists"] == keys["products"] == own

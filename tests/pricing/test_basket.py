@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -12,8 +13,13 @@ from hypothesis import settings as examples
 from hypothesis import strategies as st
 
 from service.pricing import price
+from service.pricing.basket.deciding import Deciding
+from service.pricing.basket.lots import Lot, Way
+from service.pricing.basket.problem import Option, Part, Problem, Seller
+from service.pricing.basket.search import Outcome
+from service.pricing.basket.told import Teller
 from service.pricing.buying import Basket, Buying
-from service.pricing.model import Need, Offer, PriceBook, PriceBreak, Priced, Supplier, Terms
+from service.pricing.model import Need, Offer, PriceBook, PriceBreak, Priced, Rounding, Supplier, Terms
 from tests.pricing.all_baskets import Monolith, all_baskets
 from tests.pricing.goods import D, book, need, product
 
@@ -276,3 +282,26 @@ def test_the_same_needs_give_the_same_bytes_in_whatever_order_the_book_is() -> N
         stock, suppliers=stock.suppliers[::-1], products=stock.products[::-1], offers=stock.offers[::-1]
     )
     assert repr(bought_of(stock, *BOTH)) == repr(bought_of(turned, *BOTH))
+
+
+@pytest.mark.parametrize(
+    ("dear", "gap", "told"),
+    [
+        ((500, 300), 10, 10),  # 200 at least, more than the basket's way
+        ((350, 300), 10, 50),  # may be 50
+        ((150, 60), 10, 10),  # may be 90, as the basket's way
+        ((150, 40), 0, 0),
+    ],
+)
+def test_only_ways_that_could_be_cheaper_make_a_basket_uncertain(
+    dear: tuple[int, int], gap: int, told: int
+) -> None:
+    """One lot, bought for 100 of which `gap` is not proven, beside a dearer way less certain."""
+    costs = [(100, gap), dear]
+    bought: list[Any] = [SimpleNamespace(cost=cost, gap=most) for cost, most in costs]
+    ways = tuple(Way(((one, (0,)),), None, None) for one in bought)
+    lot = tuple(Option(n, (Part(0, cost, cost),)) for n, (cost, _) in enumerate(costs))
+    problem = Problem((lot,), (Seller(),))
+    decided = Deciding(problem, (Lot("grout", (0,), ways, True),), (), 1)
+    outcome = Outcome(lot[:1], 100, 100, "bound")
+    assert Teller(decided, outcome, lot[:1], Rounding())._uncertain(100) == told

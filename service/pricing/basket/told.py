@@ -32,7 +32,8 @@ class Teller:
 
     def basket(self, excluded: Sequence[Excluded]) -> Basket:
         judged = Decimal(self._bill.judged).scaleb(-self._minor) / self._decided.share
-        gap = -(-(self._bill.judged - self._outcome.least) // self._decided.share) + self._uncertain()
+        judged_gap = -(-(self._bill.judged - self._outcome.least) // self._decided.share)
+        gap = min(judged_gap + self._uncertain(self._bill.judged), self._bill.judged // self._decided.share)
         return Basket(
             cost=self._money(self._bill.cost),
             judged=judged,
@@ -49,15 +50,15 @@ class Teller:
     def _money(self, minor: int) -> Decimal:
         return Decimal(minor).scaleb(-self._minor)
 
-    def _uncertain(self) -> int:
-        """By how much ways to buy may miss their own least: lengths not proven, ways not tried."""
-        cutting = sum(
-            max(sum(purchase.gap for purchase, _ in way.purchases) for way in lot.ways)
-            for lot in self._decided.lots
-        )
-        return cutting + sum(
-            min(way.cost for way in lot.ways) for lot in self._decided.lots if not lot.all_tried
-        )
+    def _uncertain(self, judged: int) -> int:
+        """By how much ways to buy may miss their own least: lengths not proven, ways not tried.
+
+        A way counts where it and all other lots at their least come to less than what is `judged` so.
+        """
+        floors = [_floor(lot) for lot in self._decided.lots]
+        room = -(-judged // self._decided.share) - sum(floors)
+        found = zip(self._decided.lots, floors, strict=True)
+        return min(room, sum(_may_miss(lot, floor + room) for lot, floor in found))
 
     def _orders(self) -> Iterator[Order]:
         for number, supplier in enumerate(self._decided.suppliers):
@@ -116,7 +117,7 @@ class Teller:
         return SecondBest(
             cost=self._money(told.cost),
             extra=self._money(told.cost - self._bill.cost),
-            proven=self._outcome.second_proven and not self._uncertain(),
+            proven=self._outcome.second_proven and not self._uncertain(told.judged),
             changes=tuple(Change(lot.role, other.sources) for lot, own, other in pairs if own != other),
         )
 
@@ -127,6 +128,22 @@ class Teller:
             if not lot.all_tried:
                 yield WAYS_LEFT_OUT.format(role=lot.role)
         yield from dict.fromkeys(chain.from_iterable(map(_unweighed, self._ways)))
+
+
+def _gap(way: Way) -> int:
+    return sum(purchase.gap for purchase, _ in way.purchases)
+
+
+def _floor(lot: Lot) -> int:
+    """What the lot costs at least: nothing that is known of where not all ways were tried."""
+    return min(way.cost - _gap(way) for way in lot.ways if way.barred is None) if lot.all_tried else 0
+
+
+def _may_miss(lot: Lot, most: int) -> int:
+    """How far ways that may come to less than `most` could be off."""
+    open_ = [way for way in lot.ways if way.barred is None]
+    widest = max((_gap(way) for way in open_ if way.cost - _gap(way) < most), default=0)
+    return widest + (0 if lot.all_tried else min(way.cost for way in open_))
 
 
 def _unweighed(way: Way) -> Iterator[str]:
