@@ -28,9 +28,11 @@ NUMERIC = re.compile(r"(.*\.)?([0-9]+|0x[0-9a-f]*)")  # 2130706433, 0x7f.1: read
 PUBLIC_V6 = IPv6Network("2000::/3")  # RFC 4291, 2.4: all else is not global unicast
 CLOSED: tuple[Network, ...] = (
     IPv4Network("100.64.0.0/10"),  # RFC 6598, carriers' own
+    IPv4Network("192.0.0.0/24"),  # RFC 6890, protocols' own
     IPv4Network("192.88.99.0/24"),  # RFC 7526, relays to 6to4
     IPv6Network("2001::/23"),  # RFC 2928, protocols' own, Teredo among them
     IPv6Network("2002::/16"),  # RFC 3056, 6to4: carries any IPv4 address
+    IPv6Network("3fff::/20"),  # RFC 9637, documentation
     IPv6Network("64:ff9b::/96"),  # RFC 6052, NAT64: likewise
     IPv6Network("64:ff9b:1::/48"),  # RFC 8215
     IPv6Network("fec0::/10"),  # RFC 3879, sites' own of old
