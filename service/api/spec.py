@@ -13,7 +13,7 @@ from service.api.framework.api import ProblemApi
 from service.api.messages import MESSAGES, messages
 
 TITLE = "Floor pricing service"
-VERSION = "0.1.0"
+VERSION = "0.2.0"
 """The package's. Raise the first number that is not 0 for what breaks callers (tests/published)."""
 INFO = {
     "contact": {"name": "The maintainers"},

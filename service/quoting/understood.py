@@ -8,7 +8,7 @@ from typing import Any
 
 from service.takeoff.room import BareArea, Outline, Pattern, Room
 
-UNSAID = frozenset({"shape", "choices", "sealed_zones_only", "shared_doorways"})
+UNSAID = frozenset({"shape", "choices", "search", "sealed_zones_only", "shared_doorways"})
 """Members that a request does not have, or has in another form."""
 
 

@@ -7,12 +7,12 @@ from dataclasses import replace
 from uuid import UUID
 
 import pytest
-from sqlalchemy import Engine, text
+from sqlalchemy import Engine, insert, text
 from sqlalchemy.exc import IntegrityError
 
 from service.store import quotes
 from service.store.engine import make_engine
-from service.store.models import Quote
+from service.store.models import Quote, QuoteLine
 from service.store.session import OfficeSession, open_session, transaction
 from tests.store.test_quote_events import happening
 from tests.store.test_quotes import LINE, NOW, OPTION, SNAPSHOT
@@ -100,13 +100,13 @@ def test_a_further_revision_is_open_under_savepoints_until_the_commit(
             number = quotes.add_revision(session, quote, SNAPSHOT, NOW).revision.revision
         with session.begin_nested():
             key = {"org_id": org_id, "quote_id": quote.id, "revision": number}
-            session.execute(quotes.insert(quotes.QuoteLine), [{**key, "position": 9, **LINE}])
+            session.execute(insert(QuoteLine), [{**key, "position": 9, **LINE}])
         quote_id = quote.id
     with transaction(live_engine, org_id) as session:
         assert len(quotes.lines_of(session, quote_id, number)) == 3
         assert len(quotes.lines_of(session, quote_id, 1)) == 2
         with pytest.raises(IntegrityError, match="nothing joins"), session.begin_nested():
-            session.execute(quotes.insert(quotes.QuoteLine), [{**key, "position": 10, **LINE}])
+            session.execute(insert(QuoteLine), [{**key, "position": 10, **LINE}])
 
 
 def test_an_offer_is_superseded_by_what_is_issued_after_it_and_nothing_less(
