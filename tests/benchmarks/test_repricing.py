@@ -280,7 +280,11 @@ def test_against_one_plain_statement(make_database: Callable[..., str], benchmar
             assert took.revise / quotes <= GROWS * found[least].revise / least
 
 
-def test_baskets_of_which_no_two_are_equal(make_database: Callable[..., str]) -> None:
+def test_baskets_of_which_no_two_are_equal(
+    make_database: Callable[..., str], pytestconfig: pytest.Config
+) -> None:
+    if not pytestconfig.getoption("benchmark_enable"):
+        pytest.skip("a measurement: wants --benchmark-enable")
     url = make_database("repriced_different")
     seed(load_settings({"DATABASE_URL": url}), "a key")
     engine, random = make_engine(url), Random(3)
