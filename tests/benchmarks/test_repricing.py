@@ -19,6 +19,7 @@ from random import Random
 from typing import Any
 
 import psycopg
+import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 from sqlalchemy import Engine, select, text
 
@@ -36,7 +37,7 @@ from tests.repricing import office
 from tests.repricing.many import multiply
 from tests.repricing.test_killed import start
 
-SIZES = [int(size) for size in os.environ.get("REPRICED_QUOTES", "2000").split(",")]
+SIZES = [int(size) for size in os.environ.get("REPRICED_QUOTES", "500").split(",")]
 TELLING = 20_000
 """With fewer quotes what each run needs at least outweighs the rest."""
 REVISES, PREVIEWS = 4, 2
