@@ -155,8 +155,13 @@ SELECT priced.row_number, item_id, code, name, priced.product_id, pack_size, min
         WHEN priced_units IS NULL OR priced_units <= 0 THEN 'no_area'
         WHEN net >= 1e10 THEN 'too_dear'
         WHEN from_packs > 1 THEN 'headless'
+        WHEN net > min(net) OVER fewer THEN 'dearer_break'
     END AS fault
 FROM priced LEFT JOIN articles USING (article)
+WINDOW fewer AS (
+    PARTITION BY priced.product_id, pack_size ORDER BY min_packs
+    ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
+)
 """)
 
 FAULTS = text("""

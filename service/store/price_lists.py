@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from uuid import UUID
 
-from sqlalchemy import delete, func, insert, select
+from sqlalchemy import Select, delete, func, insert, select
 from sqlalchemy.orm import Session
 
 from service.store import rows
@@ -117,3 +117,27 @@ def _check(session: Session, price_list: PriceList) -> None:
     if found:
         listed = ", ".join(f"{name} (pack of {size:f})" for name, size in found)
         raise PriceListFault(f"no price from one pack on for {listed}")
+    dearer = session.execute(_dearer_breaks(price_list)).all()
+    if dearer:
+        listed = ", ".join(f"{row.name} (pack of {row.pack_size:f}, from {row.min_packs})" for row in dearer)
+        raise PriceListFault(f"a pack costs more than where fewer are bought: {listed}")
+
+
+def _dearer_breaks(price_list: PriceList) -> Select[tuple[str, Decimal, int]]:
+    """Nobody would order at them, and the choice of packs counts on breaks that fall."""
+    of_pack = (PriceItem.product_id, PriceItem.pack_size)
+    fewer = func.min(PriceItem.price).over(
+        partition_by=of_pack, order_by=PriceItem.min_packs, rows=(None, -1)
+    )
+    known = (
+        select(*of_pack, PriceItem.min_packs, (PriceItem.price > fewer).label("dearer"))
+        .where(PriceItem.org_id == price_list.org_id, PriceItem.price_list_id == price_list.id)
+        .subquery()
+    )
+    return (
+        select(ProductRow.name, known.c.pack_size, known.c.min_packs)
+        .join(known, (ProductRow.id == known.c.product_id) & (ProductRow.org_id == price_list.org_id))
+        .where(known.c.dearer)
+        .order_by(ProductRow.name, known.c.pack_size, known.c.min_packs)
+        .limit(TOLD)
+    )

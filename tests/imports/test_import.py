@@ -94,6 +94,7 @@ BAD = [
     ("GR-1,Grout ash,10,1,", "Net price", "no price"),
     ("GR-2,Grout clay,25,1,52.00", "From packs", "as row 2"),
     ("GR-1,Grout ash,10,5,2.00", "From packs", "from one on"),
+    ("GR-2,Grout clay,25,4,51.01", "Net price", "fewer are bought"),
     ("GR-9,Grout unknown,10,1,2.00", "Code", "no such product"),
     (",,10,1,2.00", "Code", "no product"),
     ("=1+1,Grout ash,10,1,2.00", "Code", "formula"),
@@ -144,12 +145,12 @@ def test_changes_are_compared_with_what_held(
 ) -> None:
     run(session, draft, PLAIN, activate=True)
     later = PriceListFactory(session=session, supplier_id=supplier.id, valid_from="2026-02-01")
-    content = f"{HEAD}GR-1,Grout ash,10,1,24.50\nGR-1,Grout ash,10,5,33.00\nGR-1,Grout ash,20,1,40.00\n"
+    content = f"{HEAD}GR-1,Grout ash,10,1,24.50\nGR-1,Grout ash,10,5,11.00\nGR-1,Grout ash,20,1,40.00\n"
     report = run(session, later, content, activate=True)
     counts = {"same": 1, "changed": 1, "new": 1, "gone": 1, "jumps": 1}
     assert {name: report.counts[name] for name in counts} == counts
     changed = report.changed[0]
-    assert (changed["old"], changed["new"], changed["percent"]) == (22, 33, 50)
+    assert (changed["old"], changed["new"], changed["percent"]) == (22, 11, -50)
     assert report.gone[0]["code"] == "GR-2"
     assert (report.activated, report.missing) == (False, ("confirm_jumps",)), "50 percent is over 40"
     with pytest.raises(Conflict, match="1 prices move by more than 40 percent"):

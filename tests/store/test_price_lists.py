@@ -54,6 +54,17 @@ def test_an_empty_list_is_not_activated(session: OfficeSession) -> None:
         price_lists.activate(session, PriceListFactory(session=session).id, None)
 
 
+def test_a_break_dearer_than_fewer_packs_is_named(session: OfficeSession) -> None:
+    product = ProductFactory(session=session, name="Grout grey")
+    price_list = PriceListFactory(session=session)
+    for min_packs, price in ((1, "9.00"), (5, "8.00"), (10, "8.01")):
+        PriceItemFactory(
+            session=session, product=product, price_list=price_list, min_packs=min_packs, price=price
+        )
+    with pytest.raises(PriceListFault, match=r"fewer are bought: Grout grey \(pack of 10\.0000, from 10\)"):
+        price_lists.activate(session, price_list.id, None)
+
+
 def test_a_pack_without_a_price_from_one_on_is_named(session: OfficeSession) -> None:
     product = ProductFactory(session=session, name="Grout grey")
     item = PriceItemFactory(session=session, product=product, min_packs=5)

@@ -34,6 +34,7 @@ REASONS: Mapping[str, tuple[str, str]] = {
     "no_area": ("m2_per_pack", "priced per m2, and what a pack covers is not known"),
     "too_dear": ("price", "the price of a pack is out of range"),
     "headless": ("min_packs", "no price of this pack from one on"),
+    "dearer_break": ("price", "a pack costs more than where fewer are bought"),
 }
 """Column and words of what is found wrong with a row beside the others."""
 NAMED_BY = ("code", "name", "supplier_code")
