@@ -142,7 +142,8 @@ class TestQuotes:
     def test_a_supplier_of_another_currency_needs_a_rate_and_the_line_shows_it(self, demo: Office) -> None:
         supplier = {**examples.SUPPLIER, "name": "Supplier abroad (invented)", "currency": "GBP"}
         seller = demo.post("/v1/suppliers", {**supplier, "delivery_charge": "0"}).json["id"]
-        (membrane, *_) = demo.get("/v1/products?role=membrane").json["items"]
+        membranes = demo.get("/v1/products?role=membrane").json["items"]
+        (membrane,) = [one for one in membranes if one["code"] == "mat-plain"]
         head = {**examples.PRICE_LIST, "supplier_id": seller, "valid_until": None}
         where = demo.post("/v1/price-lists", {**head, "valid_from": "2026-01-01"}).headers["Location"]
         items = [{"product_id": membrane["id"], "pack_size": "30", "price": "0.37"}]
