@@ -50,7 +50,7 @@ def load_price_book(
         currency=currency,
         suppliers=tuple(_supplier(row) for row in sellers.values() if rates.reach(row.currency)),
         products=tuple(products_by_ids(session, {*chosen, *(row["product_id"] for row in reached)}).values()),
-        offers=_offers(reached),
+        offers=offers_of(reached),
         unconverted=rates.beyond(row.currency for row in sellers.values()),
     )
     return in_own_currency(book, rates.of({str(row.id): row.currency for row in sellers.values()}))
@@ -70,7 +70,9 @@ def _sold(org_id: UUID, day: date, job_offers: tuple[UUID, ...], roles: frozense
     return select(sold).order_by(sold.c.supplier_id, sold.c.product_id, sold.c.pack_size, sold.c.min_packs)
 
 
-def _offers(found: Sequence[RowMapping]) -> tuple[pricing.Offer, ...]:
+def offers_of(found: Sequence[RowMapping]) -> tuple[pricing.Offer, ...]:
+    """What rows in order of supplier, product, pack and break offer."""
+
     def offer_key(row: RowMapping) -> tuple[Any, ...]:
         return tuple(row[name] for name in ("supplier_id", "product_id", "pack_size", "price_list_id"))
 

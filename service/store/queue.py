@@ -63,9 +63,10 @@ def enqueue_parts(session: Session, task: str, args: dict[str, Any], parts: Iter
     run lets small ones by.
     """
     connection = session.connection().connection.driver_connection
+    carried = {**args, **trace.arguments()}
     for part in parts:
         job = _deferrer.configure_task(task, priority=-part, connection=connection)
-        job.defer(**args, **trace.arguments(), part=part)
+        job.defer(**carried, part=part)
 
 
 def _defer(

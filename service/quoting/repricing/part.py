@@ -40,8 +40,9 @@ def reprice_part(engine: Engine, org_id: UUID, run_id: UUID, number: int, now: d
         zone = office.organisation(session).time_zone
         selection = selection_of(run, zone)
         asked = store.Asked(run, part, selection, now, local_day(now, zone), ENGINE_VERSION)
-        counts = _repriced(session, asked)
-        _finish(session, asked, counts)
+        with store.unprepared(session):
+            counts = _repriced(session, asked)
+            _finish(session, asked, counts)
     metrics.repriced(counts)
     return True
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from datetime import date
-from itertools import groupby
 from typing import Any
 from uuid import UUID
 
@@ -12,11 +11,12 @@ from sqlalchemy import RowMapping, text
 from sqlalchemy.orm import Session
 
 from service.pricing import model as pricing
-from service.store.prices import products_by_ids
+from service.pricing.exchange import CHARGES
+from service.store.prices import offers_of, products_by_ids
 from service.store.session import org_of
 
 OFFERS = text("""
-SELECT p.supplier_id, p.product_id, p.pack_size, p.from_packs, p.price, p.price_list_id, p.split
+SELECT p.supplier_id, p.product_id, p.pack_size, p.from_packs AS min_packs, p.price, p.price_list_id, p.split
 FROM repricing_prices AS p JOIN products AS d ON d.org_id = p.org_id AND d.id = p.product_id
 WHERE p.org_id = :org_id AND p.repricing_id = :run AND d.role = ANY(CAST(:roles AS text[]))
 ORDER BY p.supplier_id, p.product_id, p.pack_size, p.from_packs
@@ -24,10 +24,6 @@ ORDER BY p.supplier_id, p.product_id, p.pack_size, p.from_packs
 SUPPLIERS = text("""
 SELECT * FROM repricing_suppliers WHERE org_id = :org_id AND repricing_id = :run ORDER BY supplier_id
 """)
-CHARGES = (
-    "delivery_charge", "free_delivery_over", "minimum_order", "freight_per_kg", "carry_in",
-    "split_pack_surcharge",
-)  # fmt: skip
 
 
 def book_of(
@@ -53,24 +49,11 @@ def book_of(
         currency=currency,
         suppliers=tuple(_supplier(row) for row in sellers if row["supplier_id"] in selling),
         products=tuple(products.values()),
-        offers=tuple(_offer(list(rows)) for _, rows in groupby(offers, _pack)),
+        offers=offers_of(offers),
         exchanges={
             str(row["supplier_id"]): exchange_of(row["exchange"]) for row in sellers if row["exchange"]
         },
     )
-
-
-def _pack(row: RowMapping) -> tuple[Any, ...]:
-    return row["supplier_id"], row["product_id"], row["pack_size"]
-
-
-def _offer(rows: list[RowMapping]) -> pricing.Offer:
-    first = rows[0]
-    breaks = tuple(pricing.PriceBreak(row["from_packs"], row["price"]) for row in rows)
-    supplier, product, price_list = (
-        str(first[name]) for name in ("supplier_id", "product_id", "price_list_id")
-    )
-    return pricing.Offer(supplier, product, first["pack_size"], breaks, price_list, first["split"])
 
 
 def _supplier(row: RowMapping) -> pricing.Supplier:

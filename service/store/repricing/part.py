@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -60,15 +61,23 @@ def take_part(session: Session, run: Repricing, number: int) -> RepricingPart | 
     return None if part is None or part.done_at else part
 
 
-def find(session: Session, asked: Asked) -> None:
-    """Work out which quotes of the part are visited, with their lines at the prices of the run.
+@contextmanager
+def unprepared(session: Session) -> Iterator[None]:
+    """No statement of a part is prepared: each has its own range of keys and row counts, and a plan made for
+    any would expect few rows. (The setting `plan_cache_mode` would do as much for these, but also have the
+    check of each foreign key planned anew: three times the work of inserting lines.)"""
+    driver = _driver(session)
+    usual = driver.prepare_threshold
+    driver.prepare_threshold = None
+    try:
+        yield
+    finally:
+        driver.prepare_threshold = usual
 
-    No statement is prepared: each part has its own range of keys and row counts, and a plan made for any would
-    expect few rows. (The setting `plan_cache_mode` would do as much for these, but also have the check of each
-    foreign key planned anew: three times the work of inserting lines.)
-    """
+
+def find(session: Session, asked: Asked) -> None:
+    """Work out which quotes of the part are visited, with their lines at the prices of the run."""
     told, chooses = asked.parameters, asked.run.choice == "choose"
-    _driver(session).prepare_threshold = None
     session.execute(text(tables.PLANNED))
     session.execute(text(tables.TABLES))
     session.execute(finding.WORK_CHOOSING if chooses else finding.WORK, told)

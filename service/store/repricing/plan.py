@@ -13,6 +13,7 @@ from sqlalchemy import bindparam, func, insert, literal, select, text
 from sqlalchemy.dialects.postgresql import JSONB
 from sqlalchemy.orm import Session
 
+from service.pricing.exchange import CHARGES
 from service.store import rows
 from service.store.in_force import held
 from service.store.models import (
@@ -33,13 +34,10 @@ PRICE_NAMES = (
 )  # fmt: skip
 CONVERT = "CASE WHEN s.currency = o.currency THEN {0} ELSE round({0} * rate, 4) END"
 """To four decimals, halves away from zero, as `pricing.exchange` does it."""
-CHARGED = (
-    "delivery_charge", "free_delivery_over", "minimum_order", "freight_per_kg", "carry_in", "split_pack_surcharge",
-)  # fmt: skip
 
-CHARGES = text(f"""
-INSERT INTO repricing_suppliers (org_id, repricing_id, supplier_id, name, lead_time_days, region, {", ".join(CHARGED)}, exchange)
-SELECT s.org_id, :run, s.id, s.name, s.lead_time_days, s.region, {", ".join(map(CONVERT.format, CHARGED))}, x.exchange
+STATED = text(f"""
+INSERT INTO repricing_suppliers (org_id, repricing_id, supplier_id, name, lead_time_days, region, {", ".join(CHARGES)}, exchange)
+SELECT s.org_id, :run, s.id, s.name, s.lead_time_days, s.region, {", ".join(map(CONVERT.format, CHARGES))}, x.exchange
 FROM suppliers AS s
 JOIN organisations AS o ON o.org_id = s.org_id
 CROSS JOIN LATERAL (SELECT :exchanges -> s.currency AS exchange) AS x
@@ -132,7 +130,7 @@ def fix_prices(session: Session, run: UUID, day: date, exchanges: Mapping[str, A
     reaches is left out.
     """
     told = {"org_id": org_of(session), "run": run, "day": day, "exchanges": exchanges}
-    session.execute(CHARGES, told)
+    session.execute(STATED, told)
     session.execute(insert(RepricingPrice).from_select(PRICE_NAMES, _prices(org_of(session), run, day)))
     session.execute(CONVERTED, told)
     session.execute(SINCE, told)

@@ -45,7 +45,7 @@ LINE_COLUMNS = (
     "kind", "role", "uplift_group", "description", "supplier_id", "supplier_name", "product_id", "price_list_id",
     "packs", "pack_size", "quantity", "unit", "cost", "allowance", "note", "rooms", "needs", "cutting", "exchange",
 )  # fmt: skip
-LINE_NAMES = ", ".join(f"{name}" for name in LINE_COLUMNS)
+LINE_NAMES = ", ".join(LINE_COLUMNS)
 
 COUNTED = "ANALYZE reprice_totals (n), reprice_lines (n, position, kind), reprice_line_prices (n, position)"
 """Of what is joined by only: to sort texts and documents costs as much as making the lines."""
