@@ -21,6 +21,8 @@ NEAR = 0.01
 """How far a way may graze a wall [mm]."""
 MOST_TURNS = 60
 """Where more corners stand into a floor, its outline is simplified until there are no more."""
+TURNS_OF_A_HOLE = 4
+"""Let each hole have besides: simplifying leaves it three at least."""
 
 Floats = NDArray[np.float64]
 
@@ -69,7 +71,8 @@ def _around(ways: Floats, between: Floats) -> Floats:
 def _simplified(floor: Polygon) -> tuple[shapely.Geometry, float]:
     outline: shapely.Geometry = floor
     slack = 0.0
-    while len(_turns(outline)) > MOST_TURNS:
+    most = MOST_TURNS + TURNS_OF_A_HOLE * sum(len(part.interiors) for part in polygons(floor))
+    while len(_turns(outline)) > most and slack < floor.length:
         slack = max(2 * slack, 1.0)
         outline = floor.simplify(slack)
     return outline, slack

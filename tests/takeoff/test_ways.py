@@ -55,6 +55,15 @@ def test_around_a_round_column() -> None:
     assert way == pytest.approx(2 * tangent + arc, rel=2e-3)
 
 
+@pytest.mark.parametrize("sides", [1, 16])
+def test_around_fifty_columns(sides: int) -> None:
+    """Square or round, as many as a room may have: the way is longer than the straight line, and ends."""
+    columns = [Point(x, y).buffer(150, sides) for x in range(500, 5500, 500) for y in range(500, 3000, 500)]
+    floor = Polygon([(0, 0), (6000, 0), (6000, 3000), (0, 3000)], [each.exterior for each in columns])
+    way = shortest_ways_mm(((100.0, 1510.0),), ((5900.0, 1490.0),), floor)[0]
+    assert 5800 < way < 6300
+
+
 @pytest.mark.parametrize("ring", [ELL, HORSESHOE])
 def test_against_ways_over_a_grid(ring: tuple[tuple[float, float], ...]) -> None:
     """Steps of a grid to neighbours up to three nodes off, which make ways at most 1.4 percent too long."""
