@@ -70,9 +70,13 @@ class Market:
         return (product.id, supplier.id) in self._offers
 
     def small_enough(self, product: Product, need: Need) -> bool:
-        """Whether each part of the need that must not be exceeded holds a pack of some supplier's."""
-        sold = (offers for (id_, _), offers in self._offers.items() if id_ == product.id)
-        return not need.limits or min(o.pack_size for offers in sold for o in offers) <= min(need.limits)
+        """Whether somebody serves the need with it."""
+        return any(self.serves(supplier, product, need) for supplier in self.suppliers)
+
+    def serves(self, supplier: Supplier, product: Product, need: Need) -> bool:
+        """Whether he sells it, in a pack that each part of the need holds that must not be exceeded."""
+        sold = self._offers.get((product.id, supplier.id), ())
+        return any(not need.limits or offer.pack_size <= min(need.limits) for offer in sold)
 
     def purchase(self, product: Product, supplier: Supplier, needs: Sequence[Need]) -> Purchase:
         """All that the needs ask for, in the cheapest packs of one supplier; he must sell the product."""

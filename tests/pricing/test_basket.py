@@ -21,7 +21,7 @@ from service.pricing.basket.told import Teller
 from service.pricing.buying import Basket, Buying
 from service.pricing.model import Need, Offer, PriceBook, PriceBreak, Priced, Rounding, Supplier, Terms
 from tests.pricing.all_baskets import Monolith, all_baskets
-from tests.pricing.goods import D, book, need, product
+from tests.pricing.goods import D, book, need, offer, product, supplier
 
 MONEY = st.integers(0, 60).map(lambda value: D(value) / 2)
 Case = tuple[list[Need], PriceBook, Buying]
@@ -240,6 +240,17 @@ def test_the_supplier_who_is_late_is_told() -> None:
     answer = bought_of(two_goods(replace(SOUTH, lead_time_days=4)), *BOTH, days=3)
     assert answer.basket is not None
     assert [(one.supplier, one.reason) for one in answer.basket.excluded] == [("south", "lead_time")]
+
+
+def test_a_set_that_only_comes_too_late_is_a_gap_and_not_left_away() -> None:
+    """South's one set is too large for the room, so that nothing of it can be bought in time."""
+    sold = [offer("c", "1", "50.00"), offer("c", "5", "200.00", supplier="south")]
+    late = replace(supplier("north"), lead_time_days=30)
+    stock = book([product("c", "heating_cable", "m2")], sold, late, supplier("south"))
+    cable = need("heating_cable", "3", "m2", rooms=("a",), limits=(D(3),))
+    assert [(line.packs, line.amount) for line in bought_of(stock, cable).lines] == [(3, D("150.00"))]
+    (gap,) = bought_of(stock, cable, days=5).gaps
+    assert (gap.role, gap.field) == ("heating_cable", "/start_date")
 
 
 def test_freight_carrying_in_and_split_packs_are_lines_of_delivery() -> None:

@@ -86,7 +86,10 @@ def _shut(
     if not barred:
         return []
     open_ = [supplier for supplier in market.suppliers if supplier.id not in barred]
-    left = [[p for p in some if any(market.sells(s, p) for s in open_)] for some in products]
+    left = [
+        [p for p in some if any(market.serves(s, p, need) for s in open_)]
+        for need, some in zip(needs, products, strict=True)
+    ]
     gaps = [
         _closed(need.role, _reason(some, market, barred))
         for need, some, still in zip(needs, products, left, strict=True)

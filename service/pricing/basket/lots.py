@@ -125,7 +125,9 @@ class _Ways:
         return max((self._filled(place, *one) for one in sold), default=Decimal(0))
 
     def _full(self, place: int, product: Product, supplier: Supplier) -> bool:
-        return place not in self._fullest or self._filled(place, product, supplier) >= self._fullest[place]
+        if place not in self._fullest:
+            return True
+        return self._filled(place, product, supplier) >= self._fullest[place] > 0
 
     def _filled(self, place: int, product: Product, supplier: Supplier) -> Decimal:
         bought = self._market.purchase(product, supplier, [self._needs[place]]).bought
