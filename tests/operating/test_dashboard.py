@@ -53,9 +53,15 @@ def test_every_metric_has_its_place() -> None:
 
 
 def test_panels_do_not_lie_on_each_other() -> None:
-    places = [(panel["gridPos"]["x"], panel["gridPos"]["y"]) for panel in DASHBOARD["panels"]]
-    assert len(set(places)) == len(places)
-    assert len({panel["id"] for panel in DASHBOARD["panels"]}) == len(places)
+    panels = DASHBOARD["panels"]
+    covered = [
+        (x, y)
+        for place in (panel["gridPos"] for panel in panels)
+        for x in range(place["x"], place["x"] + place["w"])
+        for y in range(place["y"], place["y"] + place["h"])
+    ]
+    assert len(set(covered)) == len(covered)
+    assert len({panel["id"] for panel in panels}) == len(panels)
 
 
 def test_legends_name_labels_of_their_expression() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import logging
 import sys
+from collections.abc import Iterator
 from typing import Any
 
 import psycopg
@@ -130,12 +131,14 @@ def test_a_statement_that_is_cut_off_is_told_too(
 
 
 @pytest.fixture
-def handler(monkeypatch: pytest.MonkeyPatch) -> logging.Handler:
+def handler(monkeypatch: pytest.MonkeyPatch) -> Iterator[logging.Handler]:
     """The one that serves all packages' lines in a process of the service's own."""
     held: list[logging.Handler] = []
     monkeypatch.setattr(logging, "basicConfig", lambda **given: held.extend(given["handlers"]))
     logs.set_up_process()
-    return held[0]
+    yield held[0]
+    logs._lasting.clear()  # else loggers keep the standard error of the test that first uses them
+    logs.set_up()
 
 
 def test_what_packages_log_is_told_likewise(
