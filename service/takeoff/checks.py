@@ -51,7 +51,7 @@ def not_told(room: Room, values: TradeValues) -> tuple[Finding, ...]:
     if "thickness" in facts:
         said = say(
             "The thickness of the tile is not known: it is taken to be {thickness:g mm}.",
-            thickness=max(tile.thickness for tile in room.tiles),
+            thickness=max(tile.thickness for tile in room.tiles if "thickness" in tile.assumed),
         )
         found.append(Finding("tile_thickness", "condition", said, source, "tile_thickness"))
     if "material" in facts:

@@ -79,8 +79,8 @@ def full_contact(room: Room) -> bool:
 
 
 def membrane_classes(room: Room, values: TradeValues) -> tuple[str, ...]:
-    """Mortar classes accepted between this substrate and whatever lies on it."""
-    return _accepted_on(_places(room, room.substrate.kind), values)
+    """Mortar classes accepted between the ground, the fall screed where one is laid, and what lies on it."""
+    return _accepted_on(_places(room, _laid_on(room)), values)
 
 
 def tile_classes(room: Room, values: TradeValues) -> tuple[str, ...]:
