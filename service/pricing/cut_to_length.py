@@ -17,7 +17,7 @@ from service.cutting.stock import NODE_LIMIT, CuttingPlan, Demand, Stock, cut_jo
 from service.pricing.lengths import floored, least_by_length, length_of, total_length
 from service.pricing.model import Cutting, Offer, PriceBreak
 from service.pricing.one_length import of_one_length
-from service.pricing.packs import Mix, pack_price
+from service.pricing.packs import Mix, goods_cost, pack_price
 
 OF_SIZES = MOST_EFFORT * 3 // 4
 """Effort that several sizes and the choices of their price breaks share; one size has a whole search's."""
@@ -227,8 +227,7 @@ class _Order:
         }
 
     def _cost(self, counts: Sequence[int]) -> Decimal:
-        packs = zip(self.offers, counts, strict=True)
-        return sum((n * pack_price(offer, n) for offer, n in packs if n), Decimal(0))
+        return goods_cost(self.offers, counts)
 
 
 def _stocks(size: float, level: PriceBreak, pieces: int) -> Iterator[Stock]:

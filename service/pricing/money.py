@@ -58,7 +58,7 @@ def apportion(total: Decimal, weights: Sequence[Decimal], unit: Decimal) -> list
     """
     if not any(weights):
         weights = [Decimal(1), *weights[1:]][: len(weights)]
-    units, scaled = int(total / unit), in_proportion(weights)
+    units, scaled = int(total / unit), in_whole_parts(weights)[1]
     whole = sum(scaled)
     shares = [units * weight // whole for weight in scaled]
     by_remainder = sorted(range(len(scaled)), key=lambda i: -(units * scaled[i] % whole))
@@ -67,8 +67,9 @@ def apportion(total: Decimal, weights: Sequence[Decimal], unit: Decimal) -> list
     return [share * unit for share in shares]
 
 
-def in_proportion(values: Sequence[Decimal]) -> list[int]:
-    """Whole numbers in exactly the proportion of the values: sooner reckoned with than fractions."""
+def in_whole_parts(values: Sequence[Decimal]) -> tuple[int, list[int]]:
+    """The parts of one of which all values are whole numbers, and the numbers: sooner reckoned with than
+    fractions."""
     ratios = [value.as_integer_ratio() for value in values]
-    common = lcm(*(below for _, below in ratios))
-    return [above * (common // below) for above, below in ratios]
+    parts = lcm(*(below for _, below in ratios))
+    return parts, [above * (parts // below) for above, below in ratios]

@@ -10,7 +10,7 @@ from service.cutting.runs import CutLengths
 from service.cutting.steps import down, up
 from service.pricing.commercial import Rounding
 from service.pricing.model import Offer
-from service.pricing.packs import Mix, pack_mix, pack_price
+from service.pricing.packs import Mix, goods_cost, pack_mix
 
 
 def of_one_length(lengths: CutLengths, sizes: Sequence[float], offers: Sequence[Offer]) -> Mix | None:
@@ -44,5 +44,4 @@ def _decimals(offers: Sequence[Offer]) -> int:
 
 def _among(offers: Sequence[Offer], packs: dict[int, int]) -> Mix:
     counts = tuple(packs.get(number, 0) for number in range(len(offers)))
-    bought = zip(offers, counts, strict=True)
-    return Mix(counts, sum((n * pack_price(offer, n) for offer, n in bought if n), Decimal(0)))
+    return Mix(counts, goods_cost(offers, counts))

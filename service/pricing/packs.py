@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from itertools import accumulate
-from math import gcd, lcm
+from math import gcd
 
 from service.pricing.model import Offer, Rounding
+from service.pricing.money import in_whole_parts
 
 TOLERANCE = Fraction(1, 10**9)
 """How much of a unit may be left uncovered: noise of binary arithmetic in the quantity, never a pack."""
@@ -98,7 +99,7 @@ class PackMixes:
         if any(offer.breaks[0].min_packs != 1 for offer in offers):
             raise ValueError("the first price break of an offer must begin at one pack")
         self._order = sorted(range(len(offers)), key=lambda i: -offers[i].pack_size)
-        self._parts, sizes = whole([offers[i].pack_size for i in self._order])
+        self._parts, sizes = in_whole_parts([offers[i].pack_size for i in self._order])
         self._unit = gcd(*sizes) or 1
         of_order = zip(self._order, sizes, strict=True)
         self._search = _Search(
@@ -125,11 +126,10 @@ def pack_mix(
     return PackMixes(offers, extras, rounding).of(quantity)
 
 
-def whole(values: Sequence[Decimal]) -> tuple[int, list[int]]:
-    """The parts of one of which all values are whole numbers, and the numbers."""
-    ratios = [value.as_integer_ratio() for value in values]
-    parts = lcm(*(below for _, below in ratios))
-    return parts, [above * (parts // below) for above, below in ratios]
+def goods_cost(offers: Sequence[Offer], counts: Sequence[int]) -> Decimal:
+    """What so many packs of each offer cost, at the break that each count reaches."""
+    bought = zip(offers, counts, strict=True)
+    return sum((n * pack_price(offer, n) for offer, n in bought if n), Decimal(0))
 
 
 def _units(quantity: Decimal, parts: int, unit: int) -> int:
@@ -141,7 +141,7 @@ def _units(quantity: Decimal, parts: int, unit: int) -> int:
 
 def _pack(offer: Offer, size: int, extras: Extras, rounding: Rounding) -> _Pack:
     minor = 10**rounding.minor
-    part, prices = whole([b.price for b in offer.breaks])
+    part, prices = in_whole_parts([b.price for b in offer.breaks])
     freight, freight_part = (
         (extras.freight * offer.pack_size).as_integer_ratio() if extras.freight else (0, 1)
     )

@@ -8,7 +8,8 @@ from fractions import Fraction
 from math import gcd
 
 from service.pricing.model import Offer
-from service.pricing.packs import NO_EXTRAS, TOLERANCE, Extras, Mix, pack_price, whole
+from service.pricing.money import in_whole_parts
+from service.pricing.packs import NO_EXTRAS, TOLERANCE, Extras, Mix, goods_cost, pack_price
 
 _Filling = tuple[int, Decimal, tuple[int, ...]]
 """Packs, cost, and how many of each offer."""
@@ -18,15 +19,14 @@ def set_mix(limits: Sequence[Decimal], offers: Sequence[Offer], extras: Extras =
     """For each limit the packs that fill it best without exceeding it; of those that fill it alike the
     fewest, since each is a cable that is laid, tested and connected, then the cheapest at the prices of
     single packs."""
-    parts, sizes = whole([offer.pack_size for offer in offers])
+    parts, sizes = in_whole_parts([offer.pack_size for offer in offers])
     unit = gcd(*sizes)
     most = [int((Fraction(limit) + TOLERANCE) * parts / unit) for limit in limits]
     prices = [pack_price(offer, 1) + offer.pack_size * extras.freight for offer in offers]
     fillings = _fillings([size // unit for size in sizes], prices, max(most))
     chosen = [next(counts for counts in fillings[limit::-1] if counts is not None)[2] for limit in most]
     counts = tuple(map(sum, zip(*chosen, strict=True)))
-    bought = zip(offers, counts, strict=True)
-    return Mix(counts, sum((n * pack_price(offer, n) for offer, n in bought if n), Decimal(0)))
+    return Mix(counts, goods_cost(offers, counts))
 
 
 def _fillings(sizes: Sequence[int], prices: Sequence[Decimal], most: int) -> list[_Filling | None]:

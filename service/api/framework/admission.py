@@ -9,13 +9,12 @@ from __future__ import annotations
 import io
 import json
 import time
-import uuid
 from collections.abc import Iterable
 from threading import Semaphore
 from typing import TYPE_CHECKING
 
 from service.api.framework.problems import MEDIA_TYPE, Problem
-from service.api.framework.web import HEADERS, REQUEST_ID
+from service.api.framework.web import HEADERS, request_id_of
 from service.settings import Settings
 from service.telemetry import metrics
 
@@ -67,8 +66,7 @@ class Admission:
 
 def _refusal(environ: WSGIEnvironment, start_response: StartResponse, took_s: float) -> Iterable[bytes]:
     """503 without asking the application, which costs a hundredth of most answers."""
-    given = str(environ.get("HTTP_X_REQUEST_ID", ""))
-    request_id = given if REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
+    request_id = request_id_of(str(environ.get("HTTP_X_REQUEST_ID", "")))
     detail = "All are at work and enough wait; nothing was begun. Ask again in a moment."
     problem = Problem(503, detail, "too-busy")
     body = json.dumps(problem.document(str(environ.get("PATH_INFO", "")), request_id)).encode()

@@ -14,7 +14,7 @@ LENGTH_SCHEMA: Mapping[str, Any] = {"type": "string", "examples": ["3.6 m", "11 
 
 def documented(_converter: Any, field: ma.fields.Field[Any], **_: Any) -> dict[str, Any]:
     """What the published description says of these fields, of which it would know nothing by itself."""
-    schema = {**_schema_of(field), **_pattern_of(field)}
+    schema = _schema_of(field)
     if field.allow_none and "type" in schema:
         return schema | {"type": [schema["type"], "null"]}
     if field.allow_none and "oneOf" in schema:
@@ -36,14 +36,6 @@ def _schema_of(field: ma.fields.Field[Any]) -> dict[str, Any]:
             return {"oneOf": [number, {"type": "string", "pattern": "^[0-9]{1,3}(/[1-9][0-9]{0,2})?$"}]}
         case Rounded():
             return {"type": "number"}
-    return {}
-
-
-def _pattern_of(field: ma.fields.Field[Any]) -> dict[str, str]:
-    r"""Those of JSON Schema are ECMA-262's, which know no \Z: there `$` is the very end."""
-    for check in field.validators:
-        if isinstance(check, ma.validate.Regexp):
-            return {"pattern": str(check.regex.pattern).replace(r"\Z", "$")}
     return {}
 
 

@@ -24,14 +24,18 @@ HEADERS = {
 }
 
 
+def request_id_of(given: str) -> str:
+    """The one that was sent along, where it may stand in logs."""
+    return given if REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
+
+
 def register(app: Flask) -> None:
     app.before_request(_begin)
     app.after_request(_end)
 
 
 def _begin() -> None:
-    given = request.headers.get("X-Request-Id", "")
-    g.request_id = request_id = given if REQUEST_ID.fullmatch(given) else uuid.uuid4().hex
+    g.request_id = request_id = request_id_of(request.headers.get("X-Request-Id", ""))
     g.began = time.perf_counter()
     structlog.contextvars.clear_contextvars()
     trace.take(request.headers.get("traceparent"))
